@@ -137,3 +137,10 @@ const (
 	Duplicate Outcome = "duplicate"
 	Rejected  Outcome = "rejected"
 )
+
+// Arrival is what one message became: a Reading that passed its checks, or a
+// Rejection. Exactly one is set.
+type Arrival struct {
+	Reading   *Reading
+	Rejection *Rejection
+}
