@@ -1,0 +1,52 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"gullet/ingest"
+)
+
+func (p *program) checkCommand() *cobra.Command {
+	var print bool
+	c := &cobra.Command{
+		Use:   "check",
+		Short: "Check the configuration and say what is wrong with it",
+		Args:  cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			cfg, err := p.config(c)
+			if err != nil {
+				return err
+			}
+			if print {
+				return cfg.Print(p.out)
+			}
+			_, err = fmt.Fprintf(p.out, "configuration is sound: %d saws, %d blade types, %d grades\n",
+				len(cfg.Saws), len(cfg.BladeTypes), len(cfg.Grades))
+			return err
+		},
+	}
+	c.Flags().BoolVar(&print, "print", false, "show every value and where it came from; secrets stay hidden")
+	overridable(c, flagBroker, flagDB, flagListen)
+	return c
+}
+
+// helpCommand is cobra's help with one topic more: the message contract.
+func (p *program) helpCommand(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND | messages]",
+		Short: "Help on a command, or the contract of the saws' messages",
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) == 1 && args[0] == "messages" {
+				_, err := fmt.Fprint(p.out, ingest.Messages)
+				return err
+			}
+			c, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return usageError{fmt.Errorf("help: no command or topic %q; topics: messages", args)}
+			}
+			return c.Help()
+		},
+	}
+}

@@ -1,0 +1,260 @@
+package floor
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+	"time"
+)
+
+// Style is how a shop wants to read a floor.
+type Style struct {
+	Zone   *time.Location
+	Metric bool // areas in cm², lengths in mm
+}
+
+const unknown = "unknown"
+
+// Write writes the floor for a terminal: what to do first, one row per saw,
+// how long blades last, and what is in doubt.
+func (f *Floor) Write(w io.Writer, s Style) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Floor, %s\n%s\n\n", f.MadeAt.In(s.Zone).Format("Mon 2 Jan 2006 15:04 MST"), f.Sentence(s))
+	f.writeSaws(&b, s)
+	f.writeTypes(&b, s)
+	if len(f.Doubts) > 0 {
+		b.WriteString("\nBefore you trust these figures:\n")
+		for _, d := range f.Doubts {
+			fmt.Fprintf(&b, "  - %s\n", d)
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// Sentence says which saw needs a blade first.
+func (f *Floor) Sentence(s Style) string {
+	var first *Saw
+	for i := range f.Saws {
+		b := f.Saws[i].Blade
+		if b == nil || b.Remaining == nil {
+			continue
+		}
+		if first == nil || b.Remaining.Q10 < first.Blade.Remaining.Q10 {
+			first = &f.Saws[i]
+		}
+	}
+	switch {
+	case len(f.Saws) == 0:
+		return "No saw has said anything yet."
+	case first == nil:
+		return "No blade's end can be forecast yet; the reasons stand below."
+	}
+	r := first.Blade.Remaining
+	return fmt.Sprintf("First to change is %s, blade %s: 1 in 10 such blades is done within %s %s more, half within %s.",
+		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.area(r.Q50))
+}
+
+func (f *Floor) writeSaws(b *strings.Builder, s Style) {
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE\tTRIPS\tLAST STOP\tLAST READING\n", s.areaUnit(), s.lengthUnit())
+	fmt.Fprintf(t, "\t\t\t\t10 / 50 / 90 %%\t\t\tper inch, per 1,000 in²\t\t\t\n")
+	for i := range f.Saws {
+		saw := &f.Saws[i]
+		cells := []string{saw.Saw, saw.stateText(f.MadeAt, s)}
+		cells = append(cells, saw.bladeCells(s)...)
+		cells = append(cells, saw.stopText(f.MadeAt, s), saw.heardText())
+		fmt.Fprintln(t, strings.Join(cells, "\t"))
+	}
+	_ = t.Flush() // a strings.Builder does not fail
+}
+
+func (saw *Saw) stateText(now time.Time, s Style) string {
+	if saw.Silent {
+		if saw.LastReading == nil {
+			return "no data yet"
+		}
+		return "no data since " + s.moment(saw.LastReading.Happened, now)
+	}
+	text := cmp.Or(saw.State, unknown)
+	if saw.Cause != "" {
+		text += ", " + saw.Cause
+	}
+	return text
+}
+
+// bladeCells are blade, cut, left, cuts, deviation, slope and trips.
+func (saw *Saw) bladeCells(s Style) []string {
+	b := saw.Blade
+	if b == nil {
+		return []string{"no blade known", unknown, unknown, unknown, unknown, unknown, unknown}
+	}
+	left, deviation, slope := unknown, unknown, unknown
+	if r := b.Remaining; r != nil {
+		left = s.area(r.Q10) + " / " + s.area(r.Q50) + " / " + s.area(r.Q90)
+	}
+	if b.Deviation != nil {
+		deviation = s.length(b.Deviation.Value)
+	}
+	if sl := b.Slope; sl != nil {
+		slope = fmt.Sprintf("%+.5f (%+.5f to %+.5f, n=%d)", sl.Value, sl.Low, sl.High, sl.N)
+	}
+	cut := s.whole(b.Area)
+	if b.AreaUnknown > 0 {
+		cut += fmt.Sprintf(" + %d passes of unknown area", b.AreaUnknown)
+	}
+	return []string{
+		strings.TrimSpace(bladeName(b) + " " + b.Type), cut, left,
+		strconv.FormatInt(b.Cuts, 10), deviation, slope, strconv.FormatInt(b.Trips, 10),
+	}
+}
+
+func bladeName(b *Blade) string { return cmp.Or(b.Serial, "(not named)") }
+
+func (saw *Saw) stopText(now time.Time, s Style) string {
+	if saw.LastStop == nil {
+		return "none seen"
+	}
+	return s.moment(saw.LastStop.At, now) + " " + cmp.Or(saw.LastStop.Cause, "no cause given")
+}
+
+func (saw *Saw) heardText() string {
+	if saw.LastReading == nil {
+		return "never"
+	}
+	return age(time.Duration(saw.LastReading.AgeSeconds*float64(time.Second))) + " ago"
+}
+
+func (f *Floor) writeTypes(b *strings.Builder, s Style) {
+	if len(f.Types) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\nHow long blades last, in %s weighted to the reference grade; pulled early and still running count as censored\n", s.areaUnit())
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "TYPE\tBLADES\tENDED\tCENSORED\tMEDIAN (95 %)\tWEIBULL SHAPE (95 %)\tSCALE (95 %)\tMEAN")
+	for _, l := range f.Types {
+		median, shape, scale, mean := l.WhyMedian, l.WhyWeibull, "", ""
+		if l.Median != nil {
+			median = s.interval(*l.Median, s.area)
+		}
+		if w := l.Weibull; w != nil {
+			shape = s.interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
+			scale, mean = s.interval(w.Scale, s.area), s.area(w.Mean)
+		}
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", cmp.Or(l.Type, "(type not said)"),
+			l.Blades, l.Ended, l.Censored, median, shape, scale, mean)
+	}
+	_ = t.Flush()
+}
+
+// interval writes an estimate with its limits; a limit that the data do not
+// reach is said so.
+func (s Style) interval(i Interval, number func(float64) string) string {
+	limit := func(x *float64) string {
+		if x == nil {
+			return "not reached"
+		}
+		return number(*x)
+	}
+	return fmt.Sprintf("%s (%s to %s)", number(i.Value), limit(i.Low), limit(i.High))
+}
+
+const (
+	cm2PerIn2 = 6.4516
+	mmPerInch = 25.4
+)
+
+func (s Style) areaUnit() string {
+	if s.Metric {
+		return "cm²"
+	}
+	return "in²"
+}
+
+func (s Style) lengthUnit() string {
+	if s.Metric {
+		return "mm"
+	}
+	return "in"
+}
+
+// area writes an estimated area to three figures: neither the bar's mill
+// tolerance nor the estimate is better than that.
+func (s Style) area(in2 float64) string {
+	if s.Metric {
+		in2 *= cm2PerIn2
+	}
+	return Thousands(threeFigures(in2))
+}
+
+// whole writes a counted area to the unit.
+func (s Style) whole(in2 float64) string {
+	if s.Metric {
+		in2 *= cm2PerIn2
+	}
+	return Thousands(math.Round(in2))
+}
+
+func (s Style) length(in float64) string {
+	if s.Metric {
+		return fmt.Sprintf("%+.2f", in*mmPerInch)
+	}
+	return fmt.Sprintf("%+.4f", in)
+}
+
+func threeFigures(x float64) float64 {
+	if x < 1 {
+		return math.Round(x)
+	}
+	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(x))-2))
+	return math.Round(x/step) * step
+}
+
+// Thousands writes a whole number with commas.
+func Thousands(x float64) string {
+	digits := strconv.FormatFloat(math.Abs(x), 'f', 0, 64)
+	groups := []string{}
+	for len(digits) > 3 {
+		groups = append(groups, digits[len(digits)-3:])
+		digits = digits[:len(digits)-3]
+	}
+	groups = append(groups, digits)
+	slices.Reverse(groups)
+	out := strings.Join(groups, ",")
+	if x < 0 {
+		out = "-" + out
+	}
+	return out
+}
+
+// moment writes a time of day, with its day when that is not today.
+func (s Style) moment(t, now time.Time) string {
+	t, now = t.In(s.Zone), now.In(s.Zone)
+	switch {
+	case t.Format(time.DateOnly) == now.Format(time.DateOnly):
+		return t.Format("15:04")
+	case now.Sub(t) < 6*24*time.Hour:
+		return t.Format("Mon 15:04")
+	default:
+		return t.Format("2 Jan 2006 15:04")
+	}
+}
+
+// age writes a time span in its largest fitting unit.
+func age(d time.Duration) string {
+	switch {
+	case d < time.Minute:
+		return fmt.Sprintf("%d s", max(0, int(d.Seconds())))
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%d min", int(d.Minutes()))
+	case d < 48*time.Hour:
+		return fmt.Sprintf("%d h", int(d.Hours()))
+	default:
+		return fmt.Sprintf("%d d", int(d.Hours()/24))
+	}
+}

@@ -1,0 +1,92 @@
+// Package watch keeps the newest answers ready: it looks whether the store has
+// taken anything new, builds the floor from it and holds that for whoever
+// reads. Pages and metrics only read; they never start an analysis.
+package watch
+
+import (
+	"context"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	"gullet/cmd/gullet/internal/floor"
+)
+
+// Source is what the loop needs of the store.
+type Source interface {
+	// Cursor changes whenever something was stored.
+	Cursor(ctx context.Context) (int64, error)
+	// Checkpoint moves what is in the write-ahead log into the database file.
+	Checkpoint(ctx context.Context) error
+}
+
+// Watch builds a floor whenever something new is stored.
+type Watch struct {
+	Source Source
+	Build  func(ctx context.Context) (*floor.Floor, error)
+	Log    *slog.Logger
+
+	newest atomic.Pointer[floor.Floor]
+	built  atomic.Int64 // the cursor that newest shows
+}
+
+const (
+	// interval is the least time between two floors: people do not read
+	// faster, and a flood of readings shall not be slowed by answers.
+	interval = time.Second
+	// share bounds the loop to a twentieth of the time when floors are slow.
+	share           = 20
+	checkpointEvery = time.Minute
+)
+
+// Newest is the last floor built, nil before the first.
+func (w *Watch) Newest() *floor.Floor { return w.newest.Load() }
+
+// Run builds the first floor at once and then follows the store until ctx
+// ends. A failure is logged and tried again; the floor then stays as old as
+// its MadeAt says.
+func (w *Watch) Run(ctx context.Context) {
+	checkpoint := time.NewTicker(checkpointEvery)
+	defer checkpoint.Stop()
+	for wait := time.Duration(0); ; {
+		select {
+		case <-ctx.Done():
+			return
+		case <-checkpoint.C:
+			if err := w.Source.Checkpoint(ctx); err != nil && ctx.Err() == nil {
+				w.Log.Warn("checkpoint failed", "error", err)
+			}
+			continue
+		case <-time.After(wait):
+		}
+		start := time.Now()
+		if err := w.follow(ctx); err != nil && ctx.Err() == nil {
+			w.Log.Error("floor not built, trying again", "error", err)
+		}
+		wait = max(interval, share*time.Since(start))
+	}
+}
+
+// follow builds a floor unless the newest shows everything stored.
+func (w *Watch) follow(ctx context.Context) error {
+	cursor, err := w.Source.Cursor(ctx)
+	if err != nil {
+		return err
+	}
+	if w.newest.Load() != nil && cursor == w.built.Load() {
+		return nil
+	}
+	f, err := w.Build(ctx)
+	if err != nil {
+		return err
+	}
+	w.newest.Store(f)
+	w.built.Store(cursor)
+	return nil
+}
+
+// UpToDate reports whether the newest floor shows everything stored.
+func (w *Watch) UpToDate(ctx context.Context) bool {
+	cursor, err := w.Source.Cursor(ctx)
+	return err == nil && w.newest.Load() != nil && cursor == w.built.Load()
+}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"gullet/analyze"
+	"gullet/analyze/section"
+)
+
+// sectionAnswer is what Gullet counts for a section. Nil is unknown, and Why
+// says why.
+type sectionAnswer struct {
+	Section     string   `json:"section"`
+	Area        float64  `json:"area"`
+	CutArea     float64  `json:"cut_area"`
+	ContactMin  *float64 `json:"contact_min"`
+	ContactMean *float64 `json:"contact_mean"`
+	ContactMax  *float64 `json:"contact_max"`
+	TeethMin    *float64 `json:"teeth_min"`
+	TeethMax    *float64 `json:"teeth_max"`
+	Unit        string   `json:"unit"` // of the lengths; areas are its square
+	Why         string   `json:"why,omitempty"`
+}
+
+func (p *program) sectionCommand() *cobra.Command {
+	var (
+		pass           section.Pass
+		kind, lay, tpi string
+		asJSON         bool
+		millimetre     bool
+	)
+	c := &cobra.Command{
+		Use:   "section DESIGNATION|JSON",
+		Short: "What Gullet counts for a section: area, contact length, teeth in the cut",
+		Long: "Takes a designation as the steel trade writes it (W12x26, C8x11.5, L4x4x1/2, HSS4x4x1/4, PIPE4STD,\n" +
+			"RD6 …) or a section object as in a message ({\"shape\":\"round\",\"diameter\":6}). Lengths are in inches.",
+		Args: cobra.ExactArgs(1),
+		RunE: func(_ *cobra.Command, args []string) error {
+			pass.Saw = analyze.SawKind(kind)
+			a, err := answerSection(args[0], lay, tpi, millimetre, pass)
+			if err != nil {
+				return usageError{err}
+			}
+			if asJSON {
+				return p.writeJSON(a)
+			}
+			return p.writeSection(a, tpi)
+		},
+	}
+	c.Flags().Float64Var(&pass.Mitre, "mitre", 0, "`DEGREES` from a square cut")
+	c.Flags().IntVar(&pass.Count, "count", 1, "`BARS` cut together, side by side")
+	c.Flags().StringVar(&lay, "lay", "", "which side the blade meets")
+	c.Flags().StringVar(&kind, "saw-kind", string(analyze.FixedFrame), "tilting-column, swivel-frame or fixed")
+	c.Flags().StringVar(&tpi, "tpi", "", "teeth per inch, 3 or 3/4")
+	c.Flags().BoolVar(&millimetre, "mm", false, "lengths of a section object are in mm")
+	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
+	return c
+}
+
+func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (sectionAnswer, error) {
+	a := sectionAnswer{Section: text, Unit: "in"}
+	if err := checkPass(pass); err != nil {
+		return a, err
+	}
+	s, err := readSection(text, millimetre)
+	if err != nil {
+		return a, err
+	}
+	if lay != "" {
+		s.Lay = section.Lay(lay)
+		if err := s.Check(); err != nil {
+			return a, err
+		}
+	}
+	if s.Designation != "" {
+		a.Section = s.Designation
+	}
+	a.Area = s.Area()
+	a.CutArea = section.CutArea(a.Area, pass.Count, pass.Mitre)
+	contact, err := s.Contact(pass)
+	if err != nil {
+		a.Why = err.Error()
+		return a, nil
+	}
+	a.ContactMin, a.ContactMean, a.ContactMax = &contact.Min, &contact.Mean, &contact.Max
+	if tpi == "" {
+		a.Why = "teeth in the cut need --tpi"
+		return a, nil
+	}
+	low, high, err := section.ParseTPI(tpi)
+	if err != nil {
+		return a, err
+	}
+	least, most := contact.Teeth(low, high)
+	a.TeethMin, a.TeethMax = &least, &most
+	return a, nil
+}
+
+func checkPass(p section.Pass) error {
+	switch {
+	case !(math.Abs(p.Mitre) < 85):
+		return fmt.Errorf("--mitre is %v, allowed is more than -85 and less than 85 degrees from square", p.Mitre)
+	case p.Count < 1 || p.Count > 1000:
+		return fmt.Errorf("--count is %d, allowed is 1 to 1000", p.Count)
+	}
+	for _, k := range analyze.SawKinds() {
+		if p.Saw == k {
+			return nil
+		}
+	}
+	return fmt.Errorf("--saw-kind is %q, allowed is %s, %s or %s", p.Saw, analyze.TiltingColumn, analyze.SwivelFrame, analyze.FixedFrame)
+}
+
+func readSection(text string, millimetre bool) (section.Section, error) {
+	if !strings.HasPrefix(strings.TrimSpace(text), "{") {
+		return section.Parse(text)
+	}
+	perUnit := 1.0
+	if millimetre {
+		perUnit = 1 / 25.4
+	}
+	return section.FromJSON([]byte(text), perUnit)
+}
+
+func (p *program) writeSection(a sectionAnswer, tpi string) error {
+	figure := func(x *float64, unit string) string {
+		if x == nil {
+			return "unknown"
+		}
+		return fmt.Sprintf("%.3f %s", *x, unit)
+	}
+	_, err := fmt.Fprintf(p.out, "%s\n  square area  %.3f in²\n  cut area     %.3f in²\n  contact      least %s, mean %s, most %s\n",
+		a.Section, a.Area, a.CutArea, figure(a.ContactMin, "in"), figure(a.ContactMean, "in"), figure(a.ContactMax, "in"))
+	if err == nil && a.TeethMin != nil {
+		_, err = fmt.Fprintf(p.out, "  teeth in cut %.1f to %.1f at %s TPI; common practice: 3 at least, 6 to 12 best, 24 at most\n", *a.TeethMin, *a.TeethMax, tpi)
+	}
+	if err == nil && a.Why != "" {
+		_, err = fmt.Fprintf(p.out, "  %s\n", a.Why)
+	}
+	return err
+}
