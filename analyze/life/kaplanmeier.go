@@ -1,0 +1,140 @@
+package life
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Curve is the share of blades still alive against the area cut, a step
+// function that starts at 1 and falls at each area where blades ended.
+type Curve struct {
+	Steps  []Step  // by rising area, one for each distinct area with an end
+	Blades int     // observations it was made from
+	Ended  int     // those that ended
+	Last   float64 // greatest area observed; the curve says nothing beyond it
+}
+
+// Step is one fall of the curve.
+type Step struct {
+	Area     float64
+	AtRisk   int     // blades under observation just before Area
+	Ended    int     // that ended at Area
+	Survival float64 // share alive after Area
+	StdErr   float64 // Greenwood's standard error of Survival; NaN where Survival is 0
+	Low      float64 // 95 % limits of Survival on the log-log scale; NaN where Survival is 0
+	High     float64
+}
+
+// KaplanMeier estimates the survival curve from censored lives by the product
+// limit: at each area with ends the curve falls by the share ended / at risk.
+// At a tie the ends come before the censorings. A blade with a delayed start is
+// at risk only after it.
+//
+// With delayed entry the first steps can rest on very few blades, and a step on
+// which all of them end takes the curve to 0 for good, however many come later:
+// look at AtRisk. It fails on an impossible observation and on none at all.
+//
+// Source: Kaplan and Meier 1958, JASA 53:457; the limits as in Kalbfleisch and
+// Prentice, The Statistical Analysis of Failure Time Data, section 1.4 [from
+// memory].
+func KaplanMeier(obs []Observation) (Curve, error) {
+	ended, err := check(obs)
+	if err != nil {
+		return Curve{}, fmt.Errorf("survival curve: %w", err)
+	}
+	if len(obs) == 0 {
+		return Curve{}, errors.New("survival curve: no blades")
+	}
+	// Three sorted columns are enough: those at risk at an area are the blades
+	// that got that far less those that had not yet come under observation.
+	starts, areas := make([]float64, len(obs)), make([]float64, len(obs))
+	ends := make([]float64, 0, ended)
+	for i, o := range obs {
+		starts[i], areas[i] = o.Start, o.Area
+		if o.Ended {
+			ends = append(ends, o.Area)
+		}
+	}
+	slices.Sort(starts)
+	slices.Sort(areas)
+	slices.Sort(ends)
+	c := Curve{Blades: len(obs), Ended: ended, Last: areas[len(areas)-1]}
+	c.Steps = productLimit(starts, areas, ends)
+	return c, nil
+}
+
+// productLimit walks the sorted columns once.
+func productLimit(starts, areas, ends []float64) []Step {
+	var steps []Step
+	var left, entered int // blades gone before, and come under observation before, the area at hand
+	survival, variance := 1.0, 0.0
+	for i := 0; i < len(ends); {
+		at, d := ends[i], 0
+		for ; i < len(ends) && ends[i] == at; i++ {
+			d++
+		}
+		for areas[left] < at {
+			left++
+		}
+		for entered < len(starts) && starts[entered] < at {
+			entered++
+		}
+		n := entered - left
+		survival *= float64(n-d) / float64(n)
+		variance += float64(d) / (float64(n) * float64(n-d)) // infinite at the last end of all
+		steps = append(steps, newStep(at, n, d, survival, variance))
+	}
+	return steps
+}
+
+// newStep puts the doubt to one fall; variance is Greenwood's sum
+// Σ d/(n(n-d)), the variance of log survival.
+func newStep(area float64, atRisk, ended int, survival, variance float64) Step {
+	s := Step{Area: area, AtRisk: atRisk, Ended: ended, Survival: survival}
+	if survival == 0 {
+		s.StdErr, s.Low, s.High = math.NaN(), math.NaN(), math.NaN()
+		return s
+	}
+	se := math.Sqrt(variance)
+	// On the log(-log S) scale the limits stay within 0 and 1 by themselves.
+	spread := math.Exp(z95 * se / -math.Log(survival))
+	s.StdErr = survival * se
+	s.Low, s.High = math.Pow(survival, spread), math.Pow(survival, 1/spread)
+	return s
+}
+
+// Median is the area at which half of such blades have ended: the smallest area
+// with survival at most 0.5, or the middle of the stretch where the curve is
+// exactly 0.5. The limits are where the limits of the curve cross 0.5 (Brookmeyer
+// and Crowley 1982, Biometrics 38:29). Any of the three is +Inf where its
+// curve does not come down to 0.5.
+func (c Curve) Median() Estimate {
+	return Estimate{
+		Value: c.crossing(func(s Step) float64 { return s.Survival }),
+		Low:   c.crossing(func(s Step) float64 { return s.Low }),
+		High:  c.crossing(func(s Step) float64 { return s.High }),
+	}
+}
+
+// crossing returns where the step function comes down to a half. The
+// product of shares is exact to about 1e-15 only, hence the tolerance.
+func (c Curve) crossing(curve func(Step) float64) float64 {
+	const half, tolerance = 0.5, 1e-8
+	for i, s := range c.Steps {
+		v := curve(s)
+		if math.IsNaN(v) || v > half+tolerance {
+			continue
+		}
+		if v < half-tolerance {
+			return s.Area
+		}
+		flatTo := c.Last
+		if i+1 < len(c.Steps) {
+			flatTo = c.Steps[i+1].Area
+		}
+		return s.Area + (flatTo-s.Area)/2
+	}
+	return math.Inf(1)
+}
