@@ -42,12 +42,12 @@ type blade struct {
 	fatigueAt   float64 // bends
 	planAt      float64 // share of the life used
 
-	worn    float64 // weighted in² so far
-	bends   float64
-	recent  []bool // of the last cuts, which tripped
-	truth   int    // its place in Truth.Blades
-	listed  bool
-	typeTag string
+	worn   float64 // weighted in² so far
+	bends  float64
+	recent []bool // of the last cuts, which tripped
+	truth  int    // its place in Truth.Blades
+	listed bool
+	kind   string
 }
 
 // newBlade draws a blade for this saw.
@@ -63,7 +63,7 @@ func (w *saw) newBlade() *blade {
 		weldAt:    math.Inf(1),
 		fatigueAt: w.fatigue * math.Pow(r.ExpFloat64(), 1/fatigueShape),
 		planAt:    planFrom + (planTo-planFrom)*r.Float64(),
-		typeTag:   w.bladeType,
+		kind:      w.bladeType,
 	}
 	if r.Float64() < 0.5 {
 		b.lead = -b.lead
@@ -138,13 +138,13 @@ func (w *saw) fit(b *blade) {
 	if !b.listed {
 		b.listed, b.truth = true, len(w.shop.truth.Blades)
 		w.shop.truth.Blades = append(w.shop.truth.Blades, BladeTruth{
-			Serial: b.serial, Type: b.typeTag, Lot: b.lot, Quality: b.quality, ByGrade: map[string]float64{},
+			Serial: b.serial, Type: b.kind, Lot: b.lot, Quality: b.quality, ByGrade: map[string]float64{},
 		})
 	}
 	t := w.bladeTruth()
 	t.End = ""
 	t.Fittings = append(t.Fittings, FittingTruth{Saw: w.name, From: w.now})
-	w.send(analyze.KindBlade, message{Action: "fit", Blade: b.serial, Type: b.typeTag, Lot: b.lot})
+	w.send(analyze.KindBlade, message{Action: "fit", Blade: b.serial, Type: b.kind, Lot: b.lot})
 }
 
 // bladeTruth is the truth of the blade on the saw.

@@ -43,7 +43,7 @@ type pass struct {
 // blade after it.
 func (w *saw) cut() {
 	p := w.ready()
-	p = w.saw(p)
+	p = w.through(p)
 	crookedNow := w.blade.tripped(p.kind == analyze.KindTrip)
 	if p.kind == analyze.KindTrip {
 		w.state("stopped", "deviation-trip")
@@ -53,7 +53,7 @@ func (w *saw) cut() {
 			w.wait(2 + 4*w.rng.Float64())
 		}
 		p.from = p.to
-		p = w.saw(p)
+		p = w.through(p)
 	}
 	w.next()
 	w.after(p)
@@ -102,9 +102,9 @@ func (w *saw) after(p pass) {
 	}
 }
 
-// saw draws what the pass becomes, wears the blade, and tells it. A cut that
+// through draws what the pass becomes, wears the blade, and tells it. A cut that
 // goes on after a trip does not trip again.
-func (w *saw) saw(p pass) pass {
+func (w *saw) through(p pass) pass {
 	if w.standing {
 		w.state("cutting", "")
 	}

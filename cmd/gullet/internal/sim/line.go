@@ -111,7 +111,7 @@ func checkTopic(t string) error {
 
 // standsInPlace reports whether the payload may be written into a line as it is.
 func standsInPlace(p []byte) bool {
-	return len(p) > 0 && p[0] == '{' && utf8.Valid(p) && json.Valid(p) && bytes.IndexByte(p, '\n') < 0
+	return len(p) > 0 && p[0] == '{' && p[len(p)-1] == '}' && utf8.Valid(p) && json.Valid(p) && bytes.IndexByte(p, '\n') < 0
 }
 
 // quote is s as a JSON string.

@@ -51,15 +51,15 @@ const timeLayout = "2006-01-02T15:04:05.000Z07:00"
 // latency is from the moment something happens to its publishing.
 const latency = 50 * time.Millisecond
 
-// inMM is the same cut told in mm and m/min. A section that was a designation
-// stays one. The feed is left out.
+// inMM is the same cut told in mm, m/min and, for the feed, mm/min. A section
+// that was a designation stays one.
 func (m message) inMM() message {
 	m.Units = "mm"
 	if s, ok := m.Section.(shape); ok {
 		m.Section = s.inMM()
 	}
 	m.BandSpeed = round(m.BandSpeed*.3048, 4)
-	m.Feed = 0
+	m.Feed = round(m.Feed*25.4, 1)
 	m.Limit = round(m.Limit*25.4, 4)
 	d := round(*m.Deviation*25.4, 4)
 	m.Deviation = &d
@@ -109,8 +109,9 @@ func (w *saw) sendArea(k analyze.Kind, m message, area float64) bool {
 	w.deliver(l)
 	if f.duplicates && twice < duplicateShare && kept {
 		w.shop.truth.Duplicates++
-		l.At = l.At.Add(time.Duration(again * float64(time.Second)).Round(time.Millisecond))
-		w.queue(l)
+		resent := l
+		resent.At = l.At.Add(time.Duration(again * float64(time.Second)).Round(time.Millisecond))
+		w.queue(resent)
 	}
 	w.release(l.At)
 	return kept
@@ -182,8 +183,8 @@ func (w *saw) finish() {
 // in which the lines were to go.
 func (w *saw) queue(l Line) {
 	if from, to := w.shop.outage(); w.shop.faults.outage && !l.At.Before(from) && l.At.Before(to) {
-		// A thousandth of the distance keeps the order, all within 1.5 s.
-		l.At = to.Add(l.At.Sub(from) / 1000)
+		// A part of the distance keeps the order, all within 15 ms.
+		l.At = to.Add(l.At.Sub(from) / 100_000)
 	}
 	w.shop.publish(l)
 }
