@@ -55,8 +55,10 @@ func TestChord(t *testing.T) {
 		{"channel toes down, toes", channel + `,"lay":"toes-down"}`, 1, 0.78},
 		{"angle on its heel, upright leg", angle + `}`, 3.4, 0.5},
 		{"angle on its heel, flat leg", angle + `}`, 3.6, 6},
+		{"angle on its heel at the end", angle + `}`, 4, 6},
 		{"angle legs down", angle + `,"lay":"legs-down"}`, 0.4, 6},
 		{"angle tent, heel", angle + `,"lay":"tent"}`, 0.1, 0.2},
+		{"angle tent, below its inside corner", angle + `,"lay":"tent"}`, 0.6 * root2, 2 * 0.5 * root2},
 		{"angle tent, two legs", angle + `,"lay":"tent"}`, 2, 2 * 0.5 * root2},
 		{"angle tent, longer leg alone", angle + `,"lay":"tent"}`, 4, 0.5 * root2},
 		{"angle vee, heel last", angle + `,"lay":"vee"}`, 6.5/root2 - 0.1, 0.2},
@@ -96,6 +98,19 @@ func TestContactOfASquareCut(t *testing.T) {
 		near(t, name+" mean", got.Mean, c.mean, 0.00005)
 		near(t, name+" most", got.Max, c.max, 0.00005)
 	}
+}
+
+// A vertical blade enters a tent at the foot of one leg, tapering over t√2/2
+// and then even: what Min leaves out would otherwise lift it above the mean.
+func TestLeastContactIsNotAboveTheMean(t *testing.T) {
+	s := Section{Shape: Angle, Lay: Tent, Leg1: 1, Leg2: 1, Thickness: 1. / 16}
+	c, err := s.Contact(Pass{Count: 1, Saw: analyze.TiltingColumn})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "mean", c.Mean, s.Area()/math.Sqrt2, 1e-9)
+	near(t, "least", c.Min, c.Mean, 1e-12)
+	near(t, "most", c.Max, math.Sqrt2/16, 1e-9)
 }
 
 // Domain reference 2.5: W12x26 at 60° with its web vertical.

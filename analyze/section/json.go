@@ -130,9 +130,8 @@ func (m members) number(sh Shape, name string, scale float64, to *float64) error
 	}
 	delete(m, name)
 	v, err := strconv.ParseFloat(string(raw), 64)
-	// ParseFloat takes more than JSON does, but raw is valid JSON already:
-	// what starts like a number is one.
-	if c := raw[0]; c != '-' && (c < '0' || c > '9') || err != nil {
+	// ParseFloat takes more than JSON does, such as inf, but raw is valid JSON.
+	if err != nil {
 		return fmt.Errorf("%s: %s is %.40q, allowed is a number", sh, name, raw)
 	}
 	*to = v * scale

@@ -206,7 +206,13 @@ func TestTurnedOverTheContactIsTheSame(t *testing.T) {
 			if diff := cmp.Diff(ca, cb, cmpopts.EquateApprox(1e-9, 0)); diff != "" || errA != nil || errB != nil {
 				t.Errorf("%v, %v:\n%s", errA, errB, diff)
 			}
+			w, _ := a.swath(squareCut)
 			y := ca.Stroke * rapid.Float64Range(0.01, 0.99).Draw(t, "share")
+			for _, level := range w.levels() {
+				if math.Abs(y-level) < 1e-9*ca.Stroke {
+					t.Skip("on a step, where rounding chooses the side")
+				}
+			}
 			if down, up := a.Chord(squareCut, y), b.Chord(squareCut, ca.Stroke-y); math.Abs(down-up) > 1e-9*ca.Max {
 				t.Errorf("chord %g at %g, turned over %g", down, y, up)
 			}
