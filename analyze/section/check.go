@@ -22,7 +22,8 @@ const (
 )
 
 // dimension is a member of a section: its name in the message contract and
-// where it is kept.
+// where it is kept. One table of them serves reading, checking and the text of
+// errors, so that none of the three can forget a member.
 type dimension struct {
 	name string
 	of   func(*Section) *float64
@@ -93,7 +94,9 @@ func (s Section) checkWeight() error {
 	return nil
 }
 
-// checkFit checks the lengths against each other.
+// checkFit checks the lengths against each other: metal must be left between
+// two opposite sides, or the area turns negative and the chord means nothing.
+// Equality is refused too; a tube without a hole is a bar.
 func (s Section) checkFit() error {
 	under := func(name string, v, limit float64, what string) error {
 		if v < limit {

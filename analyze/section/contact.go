@@ -145,7 +145,9 @@ func (w swath) extremes() (least, most float64) {
 	return least, most
 }
 
-// settled is the part of the stroke in which Min is sought.
+// settled is the part of the stroke in which Min is sought. Contact counts as
+// nothing when it is so beside the stroke: rounding leaves some 1e-16 of it on
+// top of a round.
 func (w swath) settled() (from, to float64) {
 	nothing := 1e-9 * w.stroke
 	to = w.stroke

@@ -61,6 +61,9 @@ func Parse(designation string) (Section, error) {
 	return s.withLay(), nil
 }
 
+// parse reads a designation without checking what it says: the letters choose
+// the family, the numbers between the Xs go to it in order. A pipe is apart,
+// since the X of its class XS is no separator.
 func parse(designation string) (Section, error) {
 	text, err := tidy(designation)
 	if err != nil {
@@ -128,7 +131,9 @@ func tidy(designation string) (string, error) {
 
 func digit(r rune) bool { return r >= '0' && r <= '9' }
 
-// angle has the leg that lies flat first.
+// angle has the leg that lies flat first: L6x4x1/2 is on its long leg and
+// L4x6x1/2 on its short one. The spelling keeps the order, or it would lose
+// the lay.
 func angle(_ string, n []float64) (Section, error) {
 	return Section{
 		Shape: Angle, Leg1: n[0], Leg2: n[1], Thickness: n[2],
@@ -136,8 +141,9 @@ func angle(_ string, n []float64) (Section, error) {
 	}, nil
 }
 
-// tube is rectangular with three numbers, standing as its first one, and round
-// with two.
+// tube is rectangular with three numbers, and stands as high as the first, as
+// the tables draw it; with two it is round. The wall is the nominal one in
+// both, see the package comment.
 func tube(_ string, n []float64) (Section, error) {
 	if len(n) == 2 {
 		return Section{
@@ -151,14 +157,17 @@ func tube(_ string, n []float64) (Section, error) {
 	}, nil
 }
 
+// round is solid round bar by its diameter.
 func round(_ string, n []float64) (Section, error) {
 	return Section{Shape: Round, Diameter: n[0], Designation: "RD" + fraction(n[0])}, nil
 }
 
+// square is solid square bar by its side.
 func square(_ string, n []float64) (Section, error) {
 	return Section{Shape: Rect, Width: n[0], Height: n[0], Designation: "SQ" + fraction(n[0])}, nil
 }
 
+// hex is solid hexagon bar by its size across flats.
 func hex(_ string, n []float64) (Section, error) {
 	return Section{Shape: Hex, Flats: n[0], Designation: "HEX" + fraction(n[0])}, nil
 }

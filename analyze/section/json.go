@@ -12,7 +12,10 @@ import (
 	"strings"
 )
 
-// members are the parts of a JSON object not yet read.
+// members are the parts of a JSON object not yet read. Whoever reads one takes
+// it out, so what is left at the end is what nobody knows. Names are compared
+// exactly, unlike when decoding into a struct, where "Diameter" would pass. A
+// name that comes twice counts as its last, as encoding/json has it.
 type members map[string]json.RawMessage
 
 // FromJSON reads a section from an object as the message contract has it, such
@@ -122,7 +125,8 @@ func (m members) density(s *Section) error {
 	return nil
 }
 
-// number moves one number out of the object.
+// number moves one number out of the object, times scale. A null is not a
+// number: a sender that has none leaves the member out.
 func (m members) number(sh Shape, name string, scale float64, to *float64) error {
 	raw, given := m[name]
 	if !given {
@@ -138,7 +142,8 @@ func (m members) number(sh Shape, name string, scale float64, to *float64) error
 	return nil
 }
 
-// word moves one string out of the object.
+// word moves one string out of the object. Only the shape may not be missing;
+// the lay is asked for when it is there.
 func (m members) word(name string) (string, error) {
 	raw, given := m[name]
 	if !given {

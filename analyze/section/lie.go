@@ -2,6 +2,11 @@ package section
 
 import "math"
 
+// How each shape lies. Every shape is drawn once, upright in its default lay;
+// the other lays are that drawing with its sides changed over (a quarter turn)
+// or turned top to bottom, so a shape and its lays cannot disagree. Only what
+// stands at 45° is drawn on its own.
+
 // outline draws the section as it lies; nil when its dimensions are unknown.
 // The section must pass Check.
 func (s Section) outline() outline {
@@ -41,6 +46,9 @@ func (s Section) upright() outline {
 		outer, inner := s.radii()
 		return outline{box{x1: s.Width, y1: s.Height, r: outer}, bore(s.Width, s.Height, s.Wall, inner)}
 	case Angle:
+		// An L cut into the upright leg and the whole flat one, which share
+		// no metal. The edge between them is one number, used by both, so that
+		// no sliver opens there by rounding.
 		foot := s.Leg2 - s.Thickness
 		return outline{box{x1: s.Thickness, y1: foot}, box{x1: s.Leg1, y0: foot, y1: s.Leg2}}
 	case Channel:
@@ -57,7 +65,10 @@ func (s Section) upright() outline {
 	return nil
 }
 
-// flanged draws two flanges and the web between them, left from their edge.
+// flanged draws two flanges and the web between them, left from their edge: 0
+// for a channel, the middle for a beam. Flanges are even and corners sharp:
+// taper, fillets and toe radii are left out, which hides 0.3 to 2 % of the
+// area and touches the contact only near the web.
 func (s Section) flanged(left float64) outline {
 	top, foot := s.FlangeThickness, s.Depth-s.FlangeThickness
 	return outline{
@@ -67,20 +78,24 @@ func (s Section) flanged(left float64) outline {
 	}
 }
 
+// disc is a round bar: a square of side d with corners of half its side.
 func disc(d float64) piece { return box{x1: d, y1: d, r: d / 2} }
 
-// bore is the hole in a tube of the given outside.
+// bore is the hole in a tube of the given outside; r is the radius of its own
+// corners.
 func bore(width, height, wall, r float64) piece {
 	return box{x0: wall, y0: wall, x1: width - wall, y1: height - wall, r: r, hole: true}
 }
 
-// squareOnCorner draws a square bar standing on an edge.
+// squareOnCorner draws a square bar standing on an edge: a diamond with the
+// diagonal side·√2 as its height and width.
 func squareOnCorner(side float64) outline {
 	h := side / math.Sqrt2 // half the diagonal
 	return outline{polygon{{h, 0}, {2 * h, h}, {h, 2 * h}, {0, h}}}
 }
 
-// hexOnFlat draws a hexagon lying on one side; f is across flats.
+// hexOnFlat draws a hexagon lying on one side; f is across flats, a side is
+// f/√3 and the width across corners 2f/√3.
 func hexOnFlat(f float64) outline {
 	q := f / math.Sqrt(3) / 2 // half a side
 	return outline{polygon{{q, 0}, {3 * q, 0}, {4 * q, f / 2}, {3 * q, f}, {q, f}, {0, f / 2}}}

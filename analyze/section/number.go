@@ -32,7 +32,8 @@ func parseNumber(s string) (float64, bool) {
 	return v, err == nil
 }
 
-// parseFraction reads n/d.
+// parseFraction reads n/d, where n may exceed d as in 5/4. All are exact in
+// binary, so 1/4 and 0.25 are the same bar.
 func parseFraction(s string) (float64, bool) {
 	above, below, _ := strings.Cut(s, "/")
 	n, okAbove := parseDigits(above)
@@ -45,7 +46,8 @@ func parseFraction(s string) (float64, bool) {
 	return n / d, okAbove && okBelow
 }
 
-// parseDigits reads digits and nothing else.
+// parseDigits reads digits and nothing else: no sign, no exponent, no
+// underscore, no inf, all of which strconv would take.
 func parseDigits(s string) (float64, bool) {
 	if s == "" || strings.Trim(s, "0123456789") != "" {
 		return 0, false

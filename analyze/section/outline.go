@@ -54,10 +54,13 @@ func (b box) chord(y float64, after bool) float64 {
 	return c
 }
 
+// Inside its corners a box bends where an arc meets a straight side; a circle
+// has its widest there.
 func (b box) levels() []float64 { return []float64{b.y0, b.y0 + b.r, b.y1 - b.r, b.y1} }
 
 func (b box) corner() (x, y float64) { return b.x1, b.y1 }
 
+// Changing x and y over mirrors the box about the diagonal; the radius stays.
 func (b box) turned() piece {
 	b.x0, b.y0, b.x1, b.y1 = b.y0, b.x0, b.y1, b.x1
 	return b
@@ -68,12 +71,14 @@ func (b box) flipped(height float64) piece {
 	return b
 }
 
-// polygon is a convex piece of metal given by its corners in order.
+// polygon stands at an angle to the blade, where a box will not do: a convex piece of metal given by its corners in order.
 type polygon []point
 
 type point struct{ x, y float64 }
 
 func (p polygon) chord(y float64, after bool) float64 {
+	// A convex piece is met by two of its sides at every depth inside it. A
+	// side along the blade is never within, so it divides by no zero.
 	left, right := math.Inf(1), math.Inf(-1)
 	for i, a := range p {
 		b := p[(i+1)%len(p)]
@@ -117,7 +122,7 @@ func (p polygon) flipped(height float64) piece {
 	return q
 }
 
-// size is the box around the outline.
+// size is the width and height of the box around the outline.
 func (o outline) size() (width, height float64) {
 	for _, p := range o {
 		x, y := p.corner()

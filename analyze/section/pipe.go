@@ -32,7 +32,9 @@ var pipes = map[string]pipe{
 // pipeSizes names the sizes in error messages.
 const pipeSizes = "1/2, 3/4, 1, 1-1/4, 1-1/2, 2, 2-1/2, 3, 3-1/2, 4, 5, 6, 8, 10, 12"
 
-// parsePipe reads what follows PIPE: nominal size and weight class.
+// parsePipe reads what follows PIPE: nominal size and weight class. The size
+// is a name, not a measure: a 4 in pipe is 4.5 in outside. Schedule numbers are
+// not taken, since 40 and STD part ways above 10 in.
 func parsePipe(rest string) (Section, error) {
 	// XXS ends in XS, so it is tried first.
 	for _, class := range []string{"STD", "XXS", "XS"} {
