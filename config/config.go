@@ -1,0 +1,124 @@
+package config
+
+import (
+	_ "embed"
+	"strings"
+	"time"
+	_ "time/tzdata" // a shop's zone must be found on a machine without zone files
+	"unicode"
+
+	"gullet/analyze"
+)
+
+// Example is the commented reference file, gullet.toml, with every key at its
+// default and an invented shop's saws.
+//
+//go:embed gullet.toml
+var Example string
+
+// Config is the whole configuration after its checks.
+type Config struct {
+	MQTT   MQTT   `mapstructure:"mqtt"`
+	Store  Store  `mapstructure:"store"`
+	Listen Listen `mapstructure:"listen"`
+	Shop   Shop   `mapstructure:"shop"`
+
+	// The lists are built by hand from checked rows, as viper merges no lists.
+	Saws       []analyze.Saw       `mapstructure:"-"`
+	BladeTypes []analyze.BladeType `mapstructure:"-"`
+	Grades     []analyze.Grade     `mapstructure:"-"` // the defaults with the file's over them
+}
+
+// MQTT says where the saws' messages come from and which of them are taken.
+type MQTT struct {
+	Broker         string        `mapstructure:"broker"`        // URL; "" starts the embedded broker
+	ClientID       string        `mapstructure:"client_id"`     // fixed, or the broker could not keep the session
+	Topics         []string      `mapstructure:"topics"`        // topic filters, at least one
+	User           string        `mapstructure:"user"`          // "" for none
+	PasswordFile   string        `mapstructure:"password_file"` // "" for none
+	CAFile         string        `mapstructure:"ca_file"`       // "" for the system's authorities
+	CertFile       string        `mapstructure:"cert_file"`     // "" for none; always with KeyFile
+	KeyFile        string        `mapstructure:"key_file"`
+	MaxPayload     int           `mapstructure:"max_payload"` // bytes; of a longer message only the head is kept
+	Keepalive      time.Duration `mapstructure:"keepalive"`
+	EmbeddedListen string        `mapstructure:"embedded_listen"` // host:port of the embedded broker
+	EmbeddedDir    string        `mapstructure:"embedded_dir"`    // its files; "" for beside the database
+	Oldest         time.Duration `mapstructure:"oldest"`          // how far back a reading's time may lie
+	Ahead          time.Duration `mapstructure:"ahead"`           // how far in the future it may lie
+}
+
+// BrokerShown is the broker's URL fit for a log or a page: user, password and
+// query are hidden. It is "" for the embedded broker.
+func (m MQTT) BrokerShown() string { return redacted(m.Broker) }
+
+// Store says where the readings are kept.
+type Store struct {
+	Path string `mapstructure:"path"` // of the SQLite file
+}
+
+// Listen says where the daemon answers HTTP.
+type Listen struct {
+	Address string `mapstructure:"address"` // host:port of /healthz, /readyz and /metrics
+}
+
+// Shop is what holds for the whole shop.
+type Shop struct {
+	Zone        string        `mapstructure:"zone"`         // IANA name, known to time.LoadLocation; never "Local"
+	Units       string        `mapstructure:"units"`        // "in" or "mm": what people are shown
+	Currency    string        `mapstructure:"currency"`     // ISO 4217 code of every price
+	SilentAfter time.Duration `mapstructure:"silent_after"` // with no reading for so long, a saw reads "no data since"
+	SkewWarning time.Duration `mapstructure:"skew_warning"` // of a saw's clock
+}
+
+// SawOf is the configured saw of that full name (analyze.SawName). Topics tell
+// capitals apart, so the name must match exactly. A saw nobody configured is
+// not an error: ok is false.
+func (c *Config) SawOf(name string) (saw analyze.Saw, ok bool) {
+	for _, s := range c.Saws {
+		if s.Name == name {
+			return s, true
+		}
+	}
+	return analyze.Saw{}, false
+}
+
+// BladeTypeOf is the configured blade type of that name, whatever its capitals
+// and spaces. ok is false for one nobody configured.
+func (c *Config) BladeTypeOf(name string) (bt analyze.BladeType, ok bool) {
+	for _, b := range c.BladeTypes {
+		if sameName(b.Name, name) {
+			return b, true
+		}
+	}
+	return analyze.BladeType{}, false
+}
+
+// GradeOf is the grade known by that name or other name, whatever its capitals
+// and spaces ("4140 ph" is "4140PH"). ok is false for an unknown grade and for
+// "".
+func (c *Config) GradeOf(name string) (g analyze.Grade, ok bool) {
+	for _, g := range c.Grades {
+		if sameName(g.Name, name) {
+			return g, true
+		}
+		for _, other := range g.Others {
+			if sameName(other, name) {
+				return g, true
+			}
+		}
+	}
+	return analyze.Grade{}, false
+}
+
+// sameName compares names as people type them.
+func sameName(a, b string) bool { return a == b || fold(a) == fold(b) }
+
+// fold is a name without what people are careless about: capitals and spaces.
+func fold(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) {
+			return -1
+		}
+		return unicode.ToLower(r)
+	}, name)
+}
