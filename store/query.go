@@ -1,0 +1,337 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"gullet/analyze"
+)
+
+// SawRow is what is known of one saw now.
+type SawRow struct {
+	Name         string
+	State        analyze.StateChange // by the latest state reading; State is "" when there is none
+	StateSince   time.Time           // when the saw went into that state
+	Online       *bool               // by the latest alive reading, nil when there is none
+	OnlineSince  time.Time
+	LastAt       time.Time // latest reading, by the saw's clock
+	LastReceived time.Time // latest receipt
+	Stop         *Stop     // the latest, nil when none
+	Skew         time.Duration
+	SkewMinutes  int // minutes of receipt the skew is the median of, 0: unknown
+	Missing      int64
+	Counts       map[analyze.Kind]int64
+	Fitting      *FittingRow // the blade on the saw, nil when none is known
+}
+
+// Stop is one reason for which a saw stood still.
+type Stop struct {
+	At    time.Time
+	Cause string // of a state reading, or deviation-trip, or blade-break
+}
+
+// FittingRow is a fitting with what it has done.
+type FittingRow struct {
+	analyze.Fitting
+	Totals   []analyze.GradeTotal // by grade
+	Cuts     int64                // passes through metal
+	Area     float64              // in², of all grades
+	Trips    int64
+	Breaks   int64
+	Disagree int64     // passes whose serial says another blade; counted here all the same
+	LastPass time.Time // zero when none
+}
+
+// query reads rows with f, which gets each row's Scan.
+func (s *Store) query(ctx context.Context, f func(scanner) error, query string, args ...any) (err error) {
+	rows, err := s.reader.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, rows.Close()) }()
+	for rows.Next() {
+		if err := f(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// Saws lists every saw that ever sent a reading, by name.
+func (s *Store) Saws(ctx context.Context) ([]SawRow, error) {
+	type numbered struct {
+		id  int64
+		row SawRow
+	}
+	var saws []numbered
+	err := s.query(ctx, func(r scanner) error {
+		var n numbered
+		var received int64
+		err := r.Scan(&n.id, &n.row.Name, &received)
+		n.row.LastReceived = fromMicros(received)
+		saws = append(saws, n)
+		return err
+	}, `SELECT id, name, last_received FROM saw ORDER BY name`)
+	if err != nil {
+		return nil, fmt.Errorf("list saws: %w", err)
+	}
+	var list []SawRow
+	for i := range saws {
+		n := &saws[i]
+		for _, fill := range []func(context.Context, int64, *SawRow) error{s.sawNow, s.sawCounts, s.sawStop, s.sawSkew, s.sawFitting} {
+			if err := fill(ctx, n.id, &n.row); err != nil {
+				return nil, fmt.Errorf("saw %s: %w", n.row.Name, err)
+			}
+		}
+		list = append(list, n.row)
+	}
+	return list, nil
+}
+
+// none turns the absence of a row into no error.
+func none(err error) error {
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	return err
+}
+
+func (s *Store) sawNow(ctx context.Context, id int64, row *SawRow) error {
+	var at, state, online int64
+	err := s.reader.QueryRowContext(ctx, `SELECT MAX(at) FROM (
+		SELECT * FROM (SELECT at FROM pass WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) a UNION ALL
+		SELECT * FROM (SELECT at FROM blade_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) b UNION ALL
+		SELECT * FROM (SELECT at FROM state_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) c UNION ALL
+		SELECT * FROM (SELECT at FROM alive_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) d) m
+		HAVING MAX(at) IS NOT NULL`, id).Scan(&at)
+	if err != nil {
+		return none(err) // known only from a message that was refused
+	}
+	row.LastAt = fromMicros(at)
+	err = s.reader.QueryRowContext(ctx, `SELECT at, state, cause FROM state_event WHERE saw_id = $1
+		ORDER BY at DESC, seq DESC, msg DESC LIMIT 1`, id).Scan(&state, &row.State.State, &row.State.Cause)
+	if err == nil {
+		row.StateSince = fromMicros(state)
+	} else if none(err) != nil {
+		return err
+	}
+	var up bool
+	err = s.reader.QueryRowContext(ctx, `SELECT received, online FROM alive_event WHERE saw_id = $1
+		ORDER BY received DESC, id DESC LIMIT 1`, id).Scan(&online, &up)
+	if err == nil {
+		// A last will is dated when the saw connected; only its receipt says
+		// when the saw went.
+		row.Online, row.OnlineSince = &up, fromMicros(online)
+	}
+	return none(err)
+}
+
+func (s *Store) sawCounts(ctx context.Context, id int64, row *SawRow) error {
+	row.Counts = map[analyze.Kind]int64{}
+	err := s.query(ctx, func(r scanner) error {
+		var kind analyze.Kind
+		var n int64
+		err := r.Scan(&kind, &n)
+		row.Counts[kind] = n
+		return err
+	}, `SELECT kind, n FROM saw_count WHERE saw_id = $1`, id)
+	if err != nil {
+		return err
+	}
+	return s.reader.QueryRowContext(ctx, `SELECT COALESCE(SUM(missing), 0) FROM (
+		SELECT MAX(last) - MIN(first) + 1 - SUM(last - first + 1) AS missing
+		FROM seq_span WHERE saw_id = $1 GROUP BY run_at) r`, id).Scan(&row.Missing)
+}
+
+func (s *Store) sawStop(ctx context.Context, id int64, row *SawRow) error {
+	var at int64
+	var stop Stop
+	err := s.reader.QueryRowContext(ctx, `SELECT at, cause FROM (
+		SELECT * FROM (SELECT at, CASE cause WHEN '' THEN 'unknown' ELSE cause END AS cause FROM state_event
+			WHERE saw_id = $1 AND state <> 'cutting' ORDER BY at DESC, seq DESC, msg DESC LIMIT 1) a UNION ALL
+		SELECT * FROM (SELECT at, 'blade-break' AS cause FROM pass WHERE saw_id = $1 AND kind = 'break' ORDER BY at DESC LIMIT 1) b UNION ALL
+		SELECT * FROM (SELECT at, 'deviation-trip' AS cause FROM pass WHERE saw_id = $1 AND kind = 'trip' ORDER BY at DESC LIMIT 1) c) stops
+		ORDER BY at DESC, cause LIMIT 1`, id).Scan(&at, &stop.Cause)
+	if err == nil {
+		stop.At = fromMicros(at)
+		row.Stop = &stop
+	}
+	return none(err)
+}
+
+func (s *Store) sawSkew(ctx context.Context, id int64, row *SawRow) error {
+	var delays []int64
+	err := s.query(ctx, func(r scanner) error {
+		var d int64
+		err := r.Scan(&d)
+		delays = append(delays, d)
+		return err
+	}, `SELECT delay FROM skew WHERE saw_id = $1 ORDER BY minute DESC LIMIT $2`, id, skewMinutes)
+	if err != nil || len(delays) == 0 {
+		return err
+	}
+	slices.Sort(delays)
+	middle := (delays[(len(delays)-1)/2] + delays[len(delays)/2]) / 2
+	row.Skew, row.SkewMinutes = time.Duration(middle)*time.Microsecond, len(delays)
+	return nil
+}
+
+func (s *Store) sawFitting(ctx context.Context, id int64, row *SawRow) error {
+	list, err := s.fittings(ctx, ` WHERE f.saw_id = $1 AND f.end_at IS NULL`, id)
+	if err == nil && len(list) > 0 {
+		row.Fitting = &list[len(list)-1]
+	}
+	return err
+}
+
+// Fittings lists every fitting with its totals, by saw and time. A serial may
+// appear more than once: those fittings are one blade.
+func (s *Store) Fittings(ctx context.Context) ([]FittingRow, error) {
+	list, err := s.fittings(ctx, ``)
+	if err != nil {
+		return nil, fmt.Errorf("list fittings: %w", err)
+	}
+	return list, nil
+}
+
+func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]FittingRow, error) {
+	var list []FittingRow
+	err := s.query(ctx, func(r scanner) error {
+		var f FittingRow
+		var start int64
+		var end, last, cuts, unknown, noTravel sql.NullInt64
+		var grade sql.NullString
+		var area, seconds, travel sql.NullFloat64
+		err := r.Scan(&f.ID, &f.Saw, &start, &end, &f.Serial, &f.Type, &f.Reason, &f.Basis, &f.Note, &f.Trips, &f.Breaks,
+			&f.Disagree, &last, &grade, &area, &cuts, &seconds, &travel, &unknown, &noTravel)
+		if err != nil {
+			return err
+		}
+		if n := len(list); n == 0 || list[n-1].ID != f.ID {
+			f.Start = fromMicros(start)
+			f.End, f.LastPass = fromNull(end), fromNull(last)
+			list = append(list, f)
+		}
+		if grade.Valid {
+			row := &list[len(list)-1]
+			row.Area += area.Float64
+			row.Cuts += cuts.Int64
+			row.Totals = append(row.Totals, analyze.GradeTotal{
+				Grade: grade.String, Area: area.Float64, Cuts: cuts.Int64, Seconds: seconds.Float64,
+				Travel: travel.Float64, AreaUnknown: unknown.Int64, TravelUnknown: noTravel.Int64,
+			})
+		}
+		return nil
+	}, `SELECT f.id, saw.name, f.start_at, f.end_at, f.serial,
+		CASE WHEN f.type <> '' THEN f.type ELSE COALESCE((SELECT g.type FROM fitting g
+			WHERE g.serial = f.serial AND f.serial <> '' AND g.type <> '' ORDER BY g.start_at DESC LIMIT 1), '') END,
+		f.reason, f.basis, f.note, f.trips, f.breaks, f.disagree, f.last_pass,
+		t.grade, t.area, t.cuts, t.seconds, t.travel, t.area_unknown, t.travel_unknown
+		FROM fitting f JOIN saw ON saw.id = f.saw_id LEFT JOIN fitting_total t ON t.fitting_id = f.id`+
+		where+` ORDER BY saw.name, f.start_at, f.id, t.grade`, args...)
+	return list, err
+}
+
+func fromNull(n sql.NullInt64) time.Time {
+	if !n.Valid {
+		return time.Time{}
+	}
+	return fromMicros(n.Int64)
+}
+
+// DeviationRow is one pass of a fitting.
+type DeviationRow struct {
+	At        time.Time
+	Kind      analyze.Kind
+	Area      *float64 // in², nil when not known
+	Deviation *float64 // in, signed, nil when not measured
+	Height    *float64 // in
+}
+
+// Deviations lists the last passes of a fitting, at most limit, in order of
+// time.
+func (s *Store) Deviations(ctx context.Context, fittingID int64, limit int) ([]DeviationRow, error) {
+	var list []DeviationRow
+	err := s.query(ctx, func(r scanner) error {
+		var d DeviationRow
+		var at int64
+		err := r.Scan(&at, &d.Kind, &d.Area, &d.Deviation, &d.Height)
+		d.At = fromMicros(at)
+		list = append(list, d)
+		return err
+	}, `SELECT p.at, p.kind, p.area, p.deviation, p.height FROM fitting f JOIN pass p
+		ON p.saw_id = f.saw_id AND p.at > f.start_at AND p.at <= COALESCE(f.end_at, $1)
+		WHERE f.id = $2 ORDER BY p.at DESC, p.seq DESC, p.msg DESC LIMIT $3`, int64(forever), fittingID, limit)
+	if err != nil {
+		return nil, fmt.Errorf("deviations of fitting %d: %w", fittingID, err)
+	}
+	slices.Reverse(list)
+	return list, nil
+}
+
+// PaceRow is what a saw cut since a time.
+type PaceRow struct {
+	Area        float64 // in²
+	AreaUnknown int64   // passes missing from Area
+	Passes      int64
+	Seconds     float64   // in the cut
+	First, Last time.Time // earliest and latest pass, zero when none
+}
+
+// Pace sums what a saw cut after a time. Divided by the time that has passed
+// since (or since First, for a saw that is newer), it tells in² a day.
+func (s *Store) Pace(ctx context.Context, saw string, since time.Time) (PaceRow, error) {
+	var p PaceRow
+	var first, last sql.NullInt64
+	err := s.reader.QueryRowContext(ctx, `SELECT COALESCE(SUM(area), 0.0), COUNT(*) - COUNT(area), COUNT(*),
+		COALESCE(SUM(seconds), 0.0), MIN(at), MAX(at) FROM pass
+		WHERE saw_id = (SELECT id FROM saw WHERE name = $1) AND at > $2`, saw, micros(since)).
+		Scan(&p.Area, &p.AreaUnknown, &p.Passes, &p.Seconds, &first, &last)
+	if err != nil {
+		return p, fmt.Errorf("pace of saw %s: %w", saw, err)
+	}
+	p.First, p.Last = fromNull(first), fromNull(last)
+	return p, nil
+}
+
+// SawGap is a stretch of running numbers that never came, or not yet.
+type SawGap struct {
+	Saw string
+	analyze.SeqGap
+}
+
+// Gaps lists what is missing, by saw and time.
+func (s *Store) Gaps(ctx context.Context) ([]SawGap, error) {
+	var list []SawGap
+	err := s.query(ctx, func(r scanner) error {
+		var g SawGap
+		var after, before int64
+		err := r.Scan(&g.Saw, &g.First, &g.Last, &after, &before)
+		g.After, g.Before = fromMicros(after), fromMicros(before)
+		list = append(list, g)
+		return err
+	}, `SELECT name, first, last, after, before FROM (
+		SELECT saw.name AS name, LAG(s.last) OVER run + 1 AS first, s.first - 1 AS last,
+		LAG(s.last_at) OVER run AS after, s.first_at AS before, s.run_at AS run_at
+		FROM seq_span s JOIN saw ON saw.id = s.saw_id
+		WINDOW run AS (PARTITION BY s.saw_id, s.run_at ORDER BY s.first)) g
+		WHERE first IS NOT NULL ORDER BY name, run_at, first`)
+	if err != nil {
+		return nil, fmt.Errorf("gaps in running numbers: %w", err)
+	}
+	return list, nil
+}
+
+// Cursor changes whenever anything was stored.
+func (s *Store) Cursor(ctx context.Context) (int64, error) {
+	var n int64
+	err := s.reader.QueryRowContext(ctx, `SELECT n FROM arrivals WHERE id = 1`).Scan(&n)
+	if err != nil {
+		return 0, fmt.Errorf("cursor: %w", err)
+	}
+	return n, nil
+}
