@@ -101,13 +101,9 @@ func (l *loader) take(s setting, raw any, at origin) {
 		return
 	}
 	l.origins[s.key], l.seen[s.key] = at, display
-	if at.layer == fromFlag {
-		l.viper.Set(s.key, value)
-		return
-	}
-	// viper's own environment layer reads the process, which no test could set
-	// in parallel, and shows Unmarshal only what was bound. Merged over the
-	// file, the environment beats it all the same.
+	// viper's own layers for environment and flags read the process, and show
+	// Unmarshal only what was bound. Merged over the file in rising order, they
+	// beat it all the same.
 	section, name, _ := strings.Cut(s.key, ".")
 	if err := l.viper.MergeConfigMap(map[string]any{section: map[string]any{name: value}}); err != nil {
 		l.problems.add(at, s.key, "cannot be merged: %v", err)

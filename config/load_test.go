@@ -370,9 +370,10 @@ source = "common practice"
 }
 
 func TestSawOf(t *testing.T) {
-	c := load(t, "[[saw]]\nname = \"saws/s3\"\n[[saw]]\nname = \"plant-2/saws/s3\"\nkind = \"fixed\"\n")
+	c := load(t, "[[saw]]\nname = \"saws/s3\"\n[[saw]]\nname = \"plant-2/saws/s3\"\nkind = \"fixed\"\n"+
+		"[[saw]]\nname = \"s9\"\n[[saw]]\nname = \"S9\"\n")
 	for name, want := range map[string]bool{
-		"s3": true, "plant-2/saws/s3": true, "S3": false, "saws/s3": false, "s4": false, "": false,
+		"s3": true, "s9": true, "S9": true, "plant-2/saws/s3": true, "S3": false, "saws/s3": false, "s4": false, "": false,
 	} {
 		if s, ok := c.SawOf(name); ok != want || ok && s.Name != name {
 			t.Errorf("SawOf(%q) = %q, %t; want %t", name, s.Name, ok, want)
