@@ -138,9 +138,11 @@ const (
 	Rejected  Outcome = "rejected"
 )
 
-// Arrival is what one message became: a Reading that passed its checks, or a
-// Rejection. Exactly one is set.
+// Arrival is one message and what it became: a Reading that passed its checks,
+// or a Rejection. Exactly one is set.
 type Arrival struct {
+	Topic     string // as received
+	Payload   []byte // as received, so that a Reading the store must refuse is kept as it came
 	Reading   *Reading
 	Rejection *Rejection
 }

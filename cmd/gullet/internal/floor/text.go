@@ -146,7 +146,7 @@ func (f *Floor) writeTypes(b *strings.Builder, s Style) {
 			shape = s.interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
 			scale, mean = s.interval(w.Scale, s.area), s.area(w.Mean)
 		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", cmp.Or(l.Type, "(type not said)"),
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", typeName(l.Type),
 			l.Blades, l.Ended, l.Censored, median, shape, scale, mean)
 	}
 	_ = t.Flush()
