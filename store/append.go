@@ -43,8 +43,7 @@ type newPass struct {
 // A reading whose identity (saw, time, id, running number) is stored already
 // is a Duplicate and changes nothing; with other content it is kept as
 // rejected. So is an event that came as the broker's retained value and is not
-// stored, since it may be days old or counted elsewhere. A Rejection beside
-// such a Reading gives the topic and payload that are kept.
+// stored, since it may be days old or counted elsewhere.
 func (s *Store) Append(ctx context.Context, arrivals []analyze.Arrival) ([]analyze.Outcome, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -232,10 +231,9 @@ func extra(r *analyze.Reading) any {
 
 // refusal is how a reading is kept that cannot be stored as meant.
 func refusal(a *analyze.Arrival, code analyze.RejectCode, reason string) *analyze.Rejection {
-	r := analyze.Rejection{Topic: a.Reading.Saw + "/" + string(a.Reading.Kind), Received: a.Reading.Received}
-	if a.Rejection != nil {
-		r = *a.Rejection
+	r := a.Reading
+	return &analyze.Rejection{
+		Topic: a.Topic, Payload: a.Payload, Size: len(a.Payload),
+		Retained: r.Retained, Received: r.Received, Code: code, Reason: reason,
 	}
-	r.Code, r.Reason, r.Retained = code, reason, a.Reading.Retained
-	return &r
 }
