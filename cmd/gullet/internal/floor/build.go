@@ -22,6 +22,9 @@ const (
 	// slopePasses bounds the passes a slope is taken over; a blade makes a few
 	// hundred.
 	slopePasses = 2000
+	// skewMinutes is how many minutes of receipt a skew must stand on before
+	// it is worth a warning: one late reading is no wrong clock.
+	skewMinutes = 5
 	day         = 24 * time.Hour
 )
 
@@ -79,7 +82,7 @@ func (b *builder) saw(row *store.SawRow) (Saw, error) {
 	}
 	if row.SkewMinutes > 0 {
 		s.ClockSkew = &ClockSkew{
-			Seconds: row.Skew.Seconds(), N: row.SkewMinutes, Warn: row.Skew.Abs() > b.cfg.Shop.SkewWarning,
+			Seconds: row.Skew.Seconds(), N: row.SkewMinutes, Warn: row.SkewMinutes >= skewMinutes && row.Skew.Abs() > b.cfg.Shop.SkewWarning,
 		}
 	}
 	s.hear(row, b.now, b.cfg.Shop.SilentAfter)
@@ -234,7 +237,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 			say("saw %s is not in the configuration: its kind and band length are unknown", s.Saw)
 		}
 		if s.Missing > 0 {
-			say("saw %s: %d of its readings never came (gullet export gaps); what they would have told is missing", s.Saw, s.Missing)
+			say("saw %s: %d of its numbered readings are not stored (gullet export gaps): they never came, or are among the rejected", s.Saw, s.Missing)
 		}
 		if c := s.ClockSkew; c != nil && c.Warn {
 			say("saw %s: its clock differs from ours by %+.0f s (running median over %d minutes with readings)", s.Saw, -c.Seconds, c.N)

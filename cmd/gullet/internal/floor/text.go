@@ -26,6 +26,7 @@ func (f *Floor) Write(w io.Writer, s Style) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Floor, %s\n%s\n\n", f.MadeAt.In(s.Zone).Format("Mon 2 Jan 2006 15:04 MST"), f.Sentence(s))
 	f.writeSaws(&b, s)
+	f.writeChanges(&b, s)
 	f.writeTypes(&b, s)
 	if len(f.Doubts) > 0 {
 		b.WriteString("\nBefore you trust these figures:\n")
@@ -102,7 +103,7 @@ func (saw *Saw) bladeCells(s Style) []string {
 		deviation = s.length(b.Deviation.Value)
 	}
 	if sl := b.Slope; sl != nil {
-		slope = fmt.Sprintf("%+.5f (%+.5f to %+.5f, n=%d)", sl.Value, sl.Low, sl.High, sl.N)
+		slope = fmt.Sprintf("%s (%s to %s, n=%d)", signed(sl.Value, 5), signed(sl.Low, 5), signed(sl.High, 5), sl.N)
 	}
 	cut := s.whole(b.Area)
 	if b.AreaUnknown > 0 {
@@ -128,6 +129,32 @@ func (saw *Saw) heardText() string {
 		return "never"
 	}
 	return age(time.Duration(saw.LastReading.AgeSeconds*float64(time.Second))) + " ago"
+}
+
+// writeChanges writes when each fitted blade is likely to be done, first to
+// change on top.
+func (f *Floor) writeChanges(b *strings.Builder, s Style) {
+	var known []*Saw
+	for i := range f.Saws {
+		if bl := f.Saws[i].Blade; bl != nil && bl.ChangePoint != nil {
+			known = append(known, &f.Saws[i])
+		}
+	}
+	if len(known) == 0 {
+		return
+	}
+	slices.SortFunc(known, func(x, y *Saw) int { return cmp.Compare(x.Blade.Remaining.Q10, y.Blade.Remaining.Q10) })
+	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done; times at each saw's pace of the last %d days\n", paceDays)
+	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.areaUnit())
+	for _, saw := range known {
+		p, about := saw.Blade.ChangePoint, "unknown: the saw cut nothing"
+		if c := saw.Blade.ChangeTime; c != nil {
+			about = s.day(c.Q10) + " / " + s.day(c.Q50) + " / " + s.day(c.Q90)
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s / %s / %s\t%s\n", saw.Saw, bladeName(saw.Blade), s.area(p.Q10), s.area(p.Q50), s.area(p.Q90), about)
+	}
+	_ = t.Flush()
 }
 
 func (f *Floor) writeTypes(b *strings.Builder, s Style) {
@@ -202,9 +229,18 @@ func (s Style) whole(in2 float64) string {
 
 func (s Style) length(in float64) string {
 	if s.Metric {
-		return fmt.Sprintf("%+.2f", in*mmPerInch)
+		return signed(in*mmPerInch, 2)
 	}
-	return fmt.Sprintf("%+.4f", in)
+	return signed(in, 4)
+}
+
+// signed writes a number with its sign, and a zero without one.
+func signed(x float64, decimals int) string {
+	text := fmt.Sprintf("%+.*f", decimals, x)
+	if strings.Trim(text, "+-0.") == "" {
+		return text[1:]
+	}
+	return text
 }
 
 func threeFigures(x float64) float64 {
@@ -244,6 +280,9 @@ func (s Style) moment(t, now time.Time) string {
 		return t.Format("2 Jan 2006 15:04")
 	}
 }
+
+// day writes a forecast day: the pace is too rough for an hour.
+func (s Style) day(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan") }
 
 // age writes a time span in its largest fitting unit.
 func age(d time.Duration) string {

@@ -27,13 +27,23 @@ type Options struct {
 // Publisher holds one connection. It is for one goroutine.
 type Publisher struct {
 	client  mqtt.Client
-	pending chan mqtt.Token // in order of sending, its capacity is the window
-	done    chan error      // the first failure, nil when all were taken
+	pending chan message  // in order of sending, its capacity is the window
+	stop    chan struct{} // closed when nobody waits any more
+	done    chan struct{} // closed when the broker has taken everything
+}
+
+// message is one on its way, and what is needed to send it again.
+type message struct {
+	topic   string
+	payload []byte
+	retain  bool
+	token   mqtt.Token
 }
 
 const (
 	connectTimeout   = 10 * time.Second
 	longestReconnect = time.Second
+	resendWait       = 50 * time.Millisecond
 	disconnectWait   = 250 // ms
 )
 
@@ -48,8 +58,9 @@ func Connect(ctx context.Context, o Options) (*Publisher, error) {
 	}
 	p := &Publisher{
 		client:  mqtt.NewClient(opts),
-		pending: make(chan mqtt.Token, o.Window),
-		done:    make(chan error, 1),
+		pending: make(chan message, o.Window),
+		stop:    make(chan struct{}),
+		done:    make(chan struct{}),
 	}
 	token := p.client.Connect()
 	select {
@@ -65,22 +76,37 @@ func Connect(ctx context.Context, o Options) (*Publisher, error) {
 	return p, nil
 }
 
+// await waits for each message to be taken. One that was being written while
+// the connection broke fails for good in the library, so it is sent again; the
+// broker may then have it twice, which at least once allows.
 func (p *Publisher) await() {
-	var first error
-	for token := range p.pending {
-		token.Wait()
-		if err := token.Error(); err != nil && first == nil {
-			first = err
+	defer close(p.done)
+	for m := range p.pending {
+		for !p.taken(m.token) {
+			select {
+			case <-p.stop:
+				return
+			case <-time.After(resendWait):
+			}
+			m.token = p.client.Publish(m.topic, 1, m.retain, m.payload)
 		}
 	}
-	p.done <- first
+}
+
+func (p *Publisher) taken(t mqtt.Token) bool {
+	select {
+	case <-t.Done():
+		return t.Error() == nil
+	case <-p.stop:
+		return false
+	}
 }
 
 // Send queues one message; it waits while the window is full.
 func (p *Publisher) Send(ctx context.Context, topic string, payload []byte, retain bool) error {
-	token := p.client.Publish(topic, 1, retain, payload)
+	m := message{topic, payload, retain, p.client.Publish(topic, 1, retain, payload)}
 	select {
-	case p.pending <- token:
+	case p.pending <- m:
 		return nil
 	case <-ctx.Done():
 		return fmt.Errorf("publish to %s: %w", topic, ctx.Err())
@@ -92,11 +118,9 @@ func (p *Publisher) Send(ctx context.Context, topic string, payload []byte, reta
 func (p *Publisher) Close(ctx context.Context) error {
 	close(p.pending)
 	defer p.client.Disconnect(disconnectWait)
+	defer close(p.stop)
 	select {
-	case err := <-p.done:
-		if err != nil {
-			return fmt.Errorf("publish: %w", err)
-		}
+	case <-p.done:
 		return nil
 	case <-ctx.Done():
 		return fmt.Errorf("publish: the broker has not taken everything: %w", ctx.Err())
