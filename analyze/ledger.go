@@ -69,8 +69,8 @@ type LedgerPass struct {
 // which blade was on.
 type LedgerSource struct {
 	// Next is the first pass after one time and not after another (zero: no
-	// bound) whose serial is none of except. Of several at one instant it is
-	// one that has a serial, and of those the first by serial.
+	// bound) whose serial is none of except; of several at one instant the
+	// first by serial.
 	Next func(after, until time.Time, except ...string) (LedgerPass, bool, error)
 	// Away is the first fit of the serial on another saw after a time.
 	Away func(serial string, after time.Time) (LedgerEvent, bool, error)
@@ -202,17 +202,36 @@ func (l *ledger) openByPass(until time.Time, bounded bool) (bool, error) {
 			except[1] = l.on.Stale
 		}
 	}
-	p, ok, err := l.src.Next(l.now, until, except...)
+	p, ok, err := l.opener(until, except)
 	if err != nil || !ok {
 		return false, err
 	}
 	start := p.At.Add(-tick)
 	l.now = p.At
-	if p.Serial == "" || l.on == nil && p.Serial == l.gone {
+	if l.nameless(p) {
 		return true, l.open(LedgerFitting{Fitting: Fitting{Start: start, Basis: BasisNone}})
 	}
 	l.close(start, ReasonUnknown, "ended when a cut named the blade "+p.Serial)
 	return true, l.open(LedgerFitting{Fitting: Fitting{Serial: p.Serial, Start: start, Basis: BasisCut}})
+}
+
+// opener is the next pass that shows a blade of its own. Where it does not
+// tell which, another pass of that very instant may.
+func (l *ledger) opener(until time.Time, except []string) (LedgerPass, bool, error) {
+	p, ok, err := l.src.Next(l.now, until, except...)
+	if err != nil || !ok || !l.nameless(p) {
+		return p, ok, err
+	}
+	q, known, err := l.src.Next(p.At.Add(-tick), p.At, "", l.gone)
+	if known {
+		p = q
+	}
+	return p, true, err
+}
+
+// nameless reports whether a pass does not tell which blade it was made with.
+func (l *ledger) nameless(p LedgerPass) bool {
+	return p.Serial == "" || l.on == nil && p.Serial == l.gone
 }
 
 func (l *ledger) open(f LedgerFitting) error {

@@ -213,7 +213,7 @@ func (w *writer) nextPass(s *sawState, after, until time.Time, except []string) 
 		args = append(args, serial)
 	}
 	var at int64
-	err = w.row(query+` ORDER BY at, CASE serial WHEN '' THEN 1 ELSE 0 END, serial LIMIT 1`, args...).Scan(&at, &p.Serial)
+	err = w.row(query+` ORDER BY at, serial LIMIT 1`, args...).Scan(&at, &p.Serial)
 	if errors.Is(err, sql.ErrNoRows) {
 		return p, false, nil
 	}
