@@ -326,3 +326,19 @@ func TestEstimateFollowsLateCuts(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// TestTypeFollowsTheSerial: a blade keeps its type where a message leaves it out.
+func TestTypeFollowsTheSerial(t *testing.T) {
+	s := open(t)
+	typed := fit("s1", 0, "A")
+	typed.Blade.Type = "bimetal 3/4"
+	put(t, s, typed, remove("s1", 5, "A", "planned"), fit("s1", 9, "A"), fit("s2", 9, "B"))
+	for _, f := range must(s.Fittings(t.Context())) {
+		if want := map[string]string{"A": "bimetal 3/4", "B": ""}[f.Serial]; f.Type != want {
+			t.Errorf("%s has type %q, want %q", f.Serial, f.Type, want)
+		}
+	}
+	if f := must(s.Saws(t.Context()))[0].Fitting; f.Type != "bimetal 3/4" {
+		t.Errorf("on the saw: type %q", f.Type)
+	}
+}

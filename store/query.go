@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"gullet/analyze"
@@ -182,10 +183,15 @@ func (s *Store) sawSkew(ctx context.Context, id int64, row *SawRow) error {
 
 func (s *Store) sawFitting(ctx context.Context, id int64, row *SawRow) error {
 	list, err := s.fittings(ctx, ` WHERE f.saw_id = $1 AND f.end_at IS NULL`, id)
-	if err == nil && len(list) > 0 {
-		row.Fitting = &list[len(list)-1]
+	if err != nil || len(list) == 0 {
+		return err
 	}
-	return err
+	row.Fitting = &list[len(list)-1]
+	if row.Fitting.Type != "" || row.Fitting.Serial == "" {
+		return nil
+	}
+	return none(s.reader.QueryRowContext(ctx, `SELECT type FROM fitting WHERE serial = $1 AND type <> ''
+		ORDER BY start_at DESC LIMIT 1`, row.Fitting.Serial).Scan(&row.Fitting.Type))
 }
 
 // Fittings lists every fitting with its totals, by saw and time. A serial may
@@ -195,45 +201,86 @@ func (s *Store) Fittings(ctx context.Context) ([]FittingRow, error) {
 	if err != nil {
 		return nil, fmt.Errorf("list fittings: %w", err)
 	}
+	shareTypes(list)
 	return list, nil
 }
 
+// fittings reads fittings with a row for each grade. A shop's life holds tens
+// of thousands, so names and types are put in here rather than by joins.
 func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]FittingRow, error) {
-	var list []FittingRow
+	names := map[int64]string{}
 	err := s.query(ctx, func(r scanner) error {
+		var id int64
+		var name string
+		err := r.Scan(&id, &name)
+		names[id] = name
+		return err
+	}, `SELECT id, name FROM saw`)
+	if err != nil {
+		return nil, err
+	}
+	var list []FittingRow
+	err = s.query(ctx, func(r scanner) error {
 		var f FittingRow
-		var start int64
-		var end, last, cuts, unknown, noTravel sql.NullInt64
-		var grade sql.NullString
-		var area, seconds, travel sql.NullFloat64
-		err := r.Scan(&f.ID, &f.Saw, &start, &end, &f.Serial, &f.Type, &f.Reason, &f.Basis, &f.Note, &f.Trips, &f.Breaks,
-			&f.Disagree, &last, &grade, &area, &cuts, &seconds, &travel, &unknown, &noTravel)
+		var g analyze.GradeTotal
+		var saw, start, end, last int64
+		var reason, basis string
+		err := r.Scan(&f.ID, &saw, &start, &end, &f.Serial, &f.Type, &reason, &basis, &f.Note, &f.Trips, &f.Breaks,
+			&f.Disagree, &last, &g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
 		if err != nil {
 			return err
 		}
 		if n := len(list); n == 0 || list[n-1].ID != f.ID {
-			f.Start = fromMicros(start)
-			f.End, f.LastPass = fromNull(end), fromNull(last)
+			f.Saw, f.Reason, f.Basis = names[saw], analyze.EndReason(reason), analyze.Basis(basis)
+			f.Start, f.End, f.LastPass = fromMicros(start), unlessNever(end), unlessNever(last)
 			list = append(list, f)
 		}
-		if grade.Valid {
+		if g.Cuts > 0 {
 			row := &list[len(list)-1]
-			row.Area += area.Float64
-			row.Cuts += cuts.Int64
-			row.Totals = append(row.Totals, analyze.GradeTotal{
-				Grade: grade.String, Area: area.Float64, Cuts: cuts.Int64, Seconds: seconds.Float64,
-				Travel: travel.Float64, AreaUnknown: unknown.Int64, TravelUnknown: noTravel.Int64,
-			})
+			row.Area += g.Area
+			row.Cuts += g.Cuts
+			row.Totals = append(row.Totals, g)
 		}
 		return nil
-	}, `SELECT f.id, saw.name, f.start_at, f.end_at, f.serial,
-		CASE WHEN f.type <> '' THEN f.type ELSE COALESCE((SELECT g.type FROM fitting g
-			WHERE g.serial = f.serial AND f.serial <> '' AND g.type <> '' ORDER BY g.start_at DESC LIMIT 1), '') END,
-		f.reason, f.basis, f.note, f.trips, f.breaks, f.disagree, f.last_pass,
-		t.grade, t.area, t.cuts, t.seconds, t.travel, t.area_unknown, t.travel_unknown
-		FROM fitting f JOIN saw ON saw.id = f.saw_id LEFT JOIN fitting_total t ON t.fitting_id = f.id`+
-		where+` ORDER BY saw.name, f.start_at, f.id, t.grade`, args...)
-	return list, err
+	}, fmt.Sprintf(`SELECT f.id, f.saw_id, f.start_at, COALESCE(f.end_at, %[1]d), f.serial, f.type, f.reason, f.basis, f.note,
+		f.trips, f.breaks, f.disagree, COALESCE(f.last_pass, %[1]d), COALESCE(t.grade, ''), COALESCE(t.area, 0.0), COALESCE(t.cuts, 0),
+		COALESCE(t.seconds, 0.0), COALESCE(t.travel, 0.0), COALESCE(t.area_unknown, 0), COALESCE(t.travel_unknown, 0)
+		FROM fitting f LEFT JOIN fitting_total t ON t.fitting_id = f.id%[2]s
+		ORDER BY f.saw_id, f.start_at, f.id, t.grade`, int64(never), where), args...)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(list, func(a, b FittingRow) int { return strings.Compare(a.Saw, b.Saw) })
+	return list, nil
+}
+
+func unlessNever(us int64) time.Time {
+	if us == never {
+		return time.Time{}
+	}
+	return fromMicros(us)
+}
+
+// shareTypes gives a fitting whose message did not name the type of the blade
+// the type that another fitting of the same serial was given, the latest by
+// start.
+func shareTypes(list []FittingRow) {
+	type named struct {
+		start time.Time
+		name  string
+	}
+	types := map[string]named{}
+	for i := range list {
+		f := &list[i]
+		if t := types[f.Serial]; f.Type != "" && f.Serial != "" && !f.Start.Before(t.start) {
+			types[f.Serial] = named{f.Start, f.Type}
+		}
+	}
+	for i := range list {
+		if f := &list[i]; f.Type == "" {
+			f.Type = types[f.Serial].name
+		}
+	}
 }
 
 func fromNull(n sql.NullInt64) time.Time {
