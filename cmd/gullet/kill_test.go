@@ -36,14 +36,14 @@ const killArea = 28.274333882308138
 
 // daemon is a real gullet process.
 type daemon struct {
-	t    *testing.T
+	t    testing.TB
 	args []string
 	http string
 	log  bytes.Buffer
 	cmd  *exec.Cmd
 }
 
-func newDaemon(t *testing.T, config, db string, args ...string) *daemon {
+func newDaemon(t testing.TB, config, db string, args ...string) *daemon {
 	t.Helper()
 	d := &daemon{t: t, http: freeAddress(t)}
 	d.args = append([]string{"run", "--config", config, "--db", db, "--listen", d.http}, args...)
@@ -80,7 +80,7 @@ func (d *daemon) stop(signal os.Signal) {
 
 func (d *daemon) waitReady() {
 	d.t.Helper()
-	for range 1000 {
+	for range 2000 {
 		r, err := http.Get("http://" + d.http + "/readyz")
 		if err == nil {
 			_ = r.Body.Close()
@@ -88,12 +88,12 @@ func (d *daemon) waitReady() {
 				return
 			}
 		}
-		time.Sleep(20 * time.Millisecond)
+		time.Sleep(10 * time.Millisecond)
 	}
 	d.t.Fatal("the daemon does not get ready")
 }
 
-func freeAddress(t *testing.T) string {
+func freeAddress(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -195,7 +195,7 @@ func (d *daemon) stored(db string) int {
 }
 
 // export runs gullet export and returns the named columns.
-func export(t *testing.T, db, what string, columns ...string) [][]string {
+func export(t testing.TB, db, what string, columns ...string) [][]string {
 	t.Helper()
 	var out, errOut bytes.Buffer
 	p := &program{out: &out, errOut: &errOut, now: time.Now}
@@ -221,7 +221,7 @@ func export(t *testing.T, db, what string, columns ...string) [][]string {
 	return picked
 }
 
-func number(t *testing.T, s string) float64 {
+func number(t testing.TB, s string) float64 {
 	t.Helper()
 	x, err := strconv.ParseFloat(s, 64)
 	if err != nil {
@@ -231,7 +231,7 @@ func number(t *testing.T, s string) float64 {
 }
 
 // writeConfig writes a configuration of the test's own.
-func writeConfig(t *testing.T, text string) string {
+func writeConfig(t testing.TB, text string) string {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "gullet.toml")
 	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
