@@ -21,18 +21,16 @@ var Messages string
 // Options are the shop's choices in reading messages. A zero number stands for
 // its default.
 type Options struct {
-	MaxPayload int                   // bytes, default 64 KiB; a longer message is rejected and keeps its head
-	Oldest     time.Duration         // how far `at` may lie before receipt, default 360 days
+	MaxPayload int                   // bytes, default 256 KiB; a longer message is rejected and keeps its head
+	Oldest     time.Duration         // how far `at` may lie before receipt, default 366 days
 	Ahead      time.Duration         // how far `at` may lie after receipt, default 24 h
 	FromAxis   func(saw string) bool // whether this saw counts its mitre from the bar's axis (90 = square); nil: none does
 }
 
 const (
-	defaultMaxPayload = 64 << 10
-	// defaultOldest is less than a year, so that a clock set to last year is
-	// noticed, and far more than any broker or controller holds back.
-	defaultOldest = 360 * 24 * time.Hour
-	defaultAhead  = 24 * time.Hour
+	defaultMaxPayload = 256 << 10
+	defaultOldest     = 366 * 24 * time.Hour
+	defaultAhead      = 24 * time.Hour
 
 	headSize = 1 << 10 // bytes kept of a message that is too long
 
@@ -154,15 +152,17 @@ const (
 	speeds                  // ft/min or m/min
 	feeds                   // in/min or mm/min
 	areas                   // in² or mm²
+	onScale                 // degrees on a saw's scale that counts from the bar's axis
 )
 
 // metric says how much of the metric unit makes one of Gullet's own. All are
 // exact: the inch is 25.4 mm by the international agreement of 1959.
-var metric = [...]float64{pure: 1, lengths: 25.4, speeds: 0.3048, feeds: 25.4, areas: 25.4 * 25.4}
+var metric = [...]float64{pure: 1, lengths: 25.4, speeds: 0.3048, feeds: 25.4, areas: 25.4 * 25.4, onScale: 1}
 
 var unitNames = [...][2]string{
 	pure: {"", ""}, lengths: {" in", " mm"}, speeds: {" ft/min", " m/min"},
 	feeds: {" in/min", " mm/min"}, areas: {" in²", " mm²"},
+	onScale: {" from the bar's axis (90 = square)", " from the bar's axis (90 = square)"},
 }
 
 // limit is what a number may be, in Gullet's own units. The bounds are far

@@ -93,7 +93,7 @@ func (d *Decoder) read(topic string, payload []byte, received time.Time) (*analy
 // levels, with the site before them.
 func splitTopic(topic string) (string, analyze.Kind, *refusal) {
 	bad := func(format string, args ...any) (string, analyze.Kind, *refusal) {
-		return "", "", refuse(analyze.RejectTopic, "topic "+show(topic)+": "+format, args...)
+		return "", "", refuse(analyze.RejectTopic, `topic "`+show(topic)+`": `+format, args...)
 	}
 	if !utf8.ValidString(topic) {
 		return bad("not UTF-8")
@@ -125,7 +125,7 @@ func splitTopic(topic string) (string, analyze.Kind, *refusal) {
 		return bad("the site is longer than %d characters", maxSite)
 	}
 	if _, ok := bodies[kind]; !ok {
-		return bad("the last level is %s, must be one of %s", show(string(kind)), list(analyze.Kinds()))
+		return bad("the last level must be one of %s", list(analyze.Kinds()))
 	}
 	return analyze.SawName(site, saw), kind, nil
 }
@@ -172,8 +172,9 @@ func (d *Decoder) split(m *message, payload []byte) *refusal {
 	if _, err := d.json.ReadToken(); err != nil {
 		return m.notJSON(text, err)
 	}
+	end := d.json.InputOffset()
 	if _, err := d.json.ReadToken(); err != io.EOF {
-		return refuse(analyze.RejectJSON, "%s: more follows after the object: %s", m.kind, show(strings.TrimSpace(text[d.json.InputOffset():])))
+		return refuse(analyze.RejectJSON, "%s: more follows after the object: %s", m.kind, show(strings.TrimSpace(text[end:])))
 	}
 	return nil
 }

@@ -158,9 +158,7 @@ func (m *message) mitre() (degrees float64, fromAxis bool) {
 		degrees, _ = m.number(memMitre, limits[memMitre])
 		return degrees, false
 	}
-	l := limits[memMitre]
-	l.low, l.high = onAxis+l.low, onAxis+l.high
-	v, sent := m.number(memMitre, l)
+	v, sent := m.number(memMitre, limit{onScale, onAxis - maxMitre, onAxis + maxMitre, true, true})
 	if !sent {
 		return 0, true
 	}
