@@ -3,7 +3,6 @@ package ingest
 import (
 	_ "embed"
 	"fmt"
-	"math"
 	"time"
 
 	"gullet/analyze"
@@ -192,10 +191,10 @@ var limits = [memberCount]limit{
 }
 
 // holds reports whether v, in units of which scale make one of Gullet's own,
-// is allowed.
+// is allowed. NaN never is.
 func (l limit) holds(v, scale float64) bool {
 	low, high := l.low*scale, l.high*scale
-	return v >= low && v <= high && !(l.lowOpen && v == low) && !(l.highOpen && v == high) && !math.IsNaN(v)
+	return v >= low && v <= high && !(l.lowOpen && v == low) && !(l.highOpen && v == high)
 }
 
 // allowed says in words what the limit allows.
