@@ -45,7 +45,7 @@ const (
 // trying a broker that is away or refuses.
 func (s *Session) Run(ctx context.Context) {
 	p := newPipeline(s.Decoder, s.Sink, s.Observer, s.Now, s.Log)
-	gate := &gate{}
+	gate := newGate()
 	client := mqtt.NewClient(s.options(ctx, p, gate))
 
 	abandon, cancel := context.WithCancel(context.Background())
@@ -59,12 +59,18 @@ func (s *Session) Run(ctx context.Context) {
 	s.connect(ctx, client)
 	<-ctx.Done()
 
-	gate.close(p.arrived)
-	stop := time.AfterFunc(drainTimeout, cancel)
-	<-drained
-	stop.Stop()
+	leave(gate, p, drained, cancel)
 	client.Disconnect(disconnectWait)
 	s.Observer.Connected(false)
+}
+
+// leave lets nothing more in and waits until the pipeline is empty; after
+// drainTimeout it gives up on what cannot be stored.
+func leave(g *gate, p *pipeline, drained <-chan struct{}, giveUp func()) {
+	g.close(p.arrived)
+	stop := time.AfterFunc(drainTimeout, giveUp)
+	defer stop.Stop()
+	<-drained
 }
 
 // connect tries until the broker lets Gullet in for the first time; from then
@@ -87,28 +93,40 @@ func (s *Session) connect(ctx context.Context, client mqtt.Client) {
 	}
 }
 
-// gate lets deliveries through until it is closed. Those that come later are
-// dropped without acknowledgement, so the broker delivers them again.
+// gate lets deliveries through until it is closed. Those that come later, or
+// still wait for room then, are dropped without acknowledgement, so the broker
+// delivers them again.
 type gate struct {
-	sync.RWMutex
-	closed bool
+	closing chan struct{}
+	once    sync.Once
+	passing sync.RWMutex // held for reading while a delivery may be sent
 }
+
+func newGate() *gate { return &gate{closing: make(chan struct{})} }
 
 func (g *gate) pass(arrived chan<- delivery, d delivery) {
-	g.RLock()
-	defer g.RUnlock()
-	if !g.closed {
-		arrived <- d
+	g.passing.RLock()
+	defer g.passing.RUnlock()
+	select {
+	case <-g.closing:
+		return
+	default:
+	}
+	select {
+	case <-g.closing:
+	case arrived <- d:
 	}
 }
 
+// close does not wait for room in the queue: while the store refuses there may
+// never be any, and a stop must end all the same.
 func (g *gate) close(arrived chan<- delivery) {
-	g.Lock()
-	defer g.Unlock()
-	if !g.closed {
-		g.closed = true
+	g.once.Do(func() {
+		close(g.closing)
+		g.passing.Lock()
+		defer g.passing.Unlock()
 		close(arrived)
-	}
+	})
 }
 
 func (s *Session) options(ctx context.Context, p *pipeline, g *gate) *mqtt.ClientOptions {
