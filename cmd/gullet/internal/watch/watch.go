@@ -48,7 +48,11 @@ func (w *Watch) Newest() *floor.Floor { return w.newest.Load() }
 func (w *Watch) Run(ctx context.Context) {
 	checkpoint := time.NewTicker(checkpointEvery)
 	defer checkpoint.Stop()
-	for wait := time.Duration(0); ; {
+	// One timer across the checkpoints: made anew after each, a wait longer
+	// than theirs would never end.
+	next := time.NewTimer(0)
+	defer next.Stop()
+	for {
 		select {
 		case <-ctx.Done():
 			return
@@ -56,14 +60,13 @@ func (w *Watch) Run(ctx context.Context) {
 			if err := w.Source.Checkpoint(ctx); err != nil && ctx.Err() == nil {
 				w.Log.Warn("checkpoint failed", "error", err)
 			}
-			continue
-		case <-time.After(wait):
+		case <-next.C:
+			start := time.Now()
+			if err := w.follow(ctx); err != nil && ctx.Err() == nil {
+				w.Log.Error("floor not built, trying again", "error", err)
+			}
+			next.Reset(max(interval, share*time.Since(start)))
 		}
-		start := time.Now()
-		if err := w.follow(ctx); err != nil && ctx.Err() == nil {
-			w.Log.Error("floor not built, trying again", "error", err)
-		}
-		wait = max(interval, share*time.Since(start))
 	}
 }
 
