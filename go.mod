@@ -5,7 +5,6 @@ go 1.26.0
 require (
 	github.com/eclipse/paho.mqtt.golang v1.5.1
 	github.com/go-json-experiment/json v1.27.2
-	github.com/go-viper/mapstructure/v2 v2.4.0
 	github.com/gofrs/flock v0.13.2
 	github.com/google/go-cmp v0.7.0
 	github.com/mattn/go-sqlite3 v1.14.53
@@ -20,7 +19,6 @@ require (
 	github.com/spf13/viper v1.21.0
 	go.uber.org/goleak v1.3.0
 	golang.org/x/sync v0.25.0
-	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
 
@@ -29,6 +27,7 @@ require (
 	github.com/beorn7/perks v1.0.1 // indirect
 	github.com/cespare/xxhash/v2 v2.3.0 // indirect
 	github.com/fsnotify/fsnotify v1.9.0 // indirect
+	github.com/go-viper/mapstructure/v2 v2.4.0 // indirect
 	github.com/google/go-tpm v0.9.8 // indirect
 	github.com/gorilla/websocket v1.5.3 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect

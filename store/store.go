@@ -66,8 +66,7 @@ var ErrReadOnly = errors.New("the database was opened for reading only")
 // not Gullet's, newer than this program or in use by another daemon is refused
 // before anything is written to it.
 func Open(ctx context.Context, o Options) (_ *Store, err error) {
-	found, err := inspect(ctx, o.Path)
-	if err != nil {
+	if _, err := inspect(ctx, o.Path); err != nil {
 		return nil, err
 	}
 	s := &Store{path: o.Path, rate: o.Rate, lock: flock.New(o.Path + ".lock")}
@@ -84,7 +83,8 @@ func Open(ctx context.Context, o Options) (_ *Store, err error) {
 		return nil, fmt.Errorf("database %s is in use by another gullet daemon: stop that one or choose another file", o.Path)
 	}
 	// Another daemon may have migrated the file between the look and the lock.
-	if found, err = inspect(ctx, o.Path); err != nil {
+	found, err := inspect(ctx, o.Path)
+	if err != nil {
 		return nil, err
 	}
 	if err := s.openWriter(ctx, "rwc"); err != nil {

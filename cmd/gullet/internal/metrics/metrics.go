@@ -128,13 +128,13 @@ func (m *Metrics) Committed(batch []analyze.Arrival, outcomes []analyze.Outcome,
 }
 
 // rejectCode is why an arrival ended as rejected. A reading that decoded well
-// is only ever rejected by the store: as a retained event, or as a reused
-// identity.
+// is only ever rejected by the store: as a retained event (a state may be
+// retained), or as a reused identity.
 func rejectCode(a analyze.Arrival) analyze.RejectCode {
 	switch {
 	case a.Rejection != nil:
 		return a.Rejection.Code
-	case a.Reading.Retained:
+	case a.Reading.Retained && (a.Reading.Cut != nil || a.Reading.Blade != nil):
 		return analyze.RejectRetained
 	default:
 		return analyze.RejectReused

@@ -16,7 +16,7 @@ var (
 
 	areaDesc        = desc("gullet_saw_blade_area_in2", "Square inches the fitted blade has cut.", sawLabel)
 	weightedDesc    = desc("gullet_saw_blade_weighted_area_in2", "Square inches of the reference grade that wear a blade as much.", sawLabel)
-	remainingDesc   = desc("gullet_saw_blade_remaining_in2", "Square inches, of the blade's own mix so far, until the given share of such blades is done.", windowLabels)
+	remainingDesc   = desc("gullet_saw_blade_remaining_in2", "Square inches, of what the saw has been cutting, until the given share of such blades is done.", windowLabels)
 	changeDesc      = desc("gullet_saw_blade_change_point_in2", "Square inches on the blade at which the given share of such blades is done.", windowLabels)
 	bladeTripsDesc  = desc("gullet_saw_blade_trips", "Deviation trips of the fitted blade.", sawLabel)
 	tripsDesc       = desc("gullet_saw_trips_total", "Deviation trips of the saw.", sawLabel)
