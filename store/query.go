@@ -205,6 +205,19 @@ func (s *Store) Fittings(ctx context.Context) ([]FittingRow, error) {
 	return list, nil
 }
 
+// FittingsSince lists the fittings that began at or after a time or are still
+// open, and every other fitting of the same serials, so that each blade is
+// there whole. It is what a floor reads of a history of many years.
+func (s *Store) FittingsSince(ctx context.Context, since time.Time) ([]FittingRow, error) {
+	list, err := s.fittings(ctx, ` WHERE f.start_at >= $1 OR f.end_at IS NULL OR f.serial IN (
+		SELECT serial FROM fitting WHERE (start_at >= $1 OR end_at IS NULL) AND serial <> '')`, micros(since))
+	if err != nil {
+		return nil, fmt.Errorf("list fittings since %s: %w", since.Format(time.RFC3339), err)
+	}
+	shareTypes(list)
+	return list, nil
+}
+
 // fittings reads fittings with a row for each grade. A shop's life holds tens
 // of thousands, so names and types are put in here rather than by joins.
 func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]FittingRow, error) {

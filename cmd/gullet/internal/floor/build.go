@@ -25,7 +25,12 @@ const (
 	// skewMinutes is how many minutes of receipt a skew must stand on before
 	// it is worth a warning: one late reading is no wrong clock.
 	skewMinutes = 5
-	day         = 24 * time.Hour
+	// lifeYears is how far back blades count for the life of their type. What a
+	// shop bought and cut longer ago says little of today's blades. A blade
+	// counts by when it was first hung and not by when it ended: choosing by
+	// the end would prefer long lives.
+	lifeYears = 3
+	day       = 24 * time.Hour
 )
 
 // Build puts the floor together from what is stored, as of now.
@@ -35,12 +40,13 @@ func Build(ctx context.Context, db *store.Store, cfg *config.Config, now time.Ti
 	if err != nil {
 		return nil, err
 	}
-	if b.fittings, err = db.Fittings(ctx); err != nil {
+	b.since = now.AddDate(-lifeYears, 0, 0)
+	if b.fittings, err = db.FittingsSince(ctx, b.since); err != nil {
 		return nil, err
 	}
 	b.gatherBlades()
 	b.fitTypes()
-	f := &Floor{MadeAt: now.UTC(), Unit: AreaUnit, Saws: []Saw{}, Types: b.lifeOrder(), Doubts: []string{}}
+	f := &Floor{MadeAt: now.UTC(), Unit: AreaUnit, LivesSince: b.since.UTC(), Saws: []Saw{}, Types: b.lifeOrder(), Doubts: []string{}}
 	for i := range saws {
 		saw, err := b.saw(&saws[i])
 		if err != nil {
@@ -62,6 +68,7 @@ type builder struct {
 	db       *store.Store
 	cfg      *config.Config
 	now      time.Time
+	since    time.Time // blades first hung from here on count for the life of their type
 	fittings []store.FittingRow
 	blades   map[string]*blade // by serial, without the unnamed
 	types    map[string]*kind
@@ -152,7 +159,11 @@ func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
 		}
 		return nil
 	}
-	weighted := k.fit.Remaining(out.WeightedArea, out.WeightedArea)
+	counted := out.WeightedArea // the running blade is one of those fitted, as censored
+	if b.bladeOf(row).first.Before(b.since) {
+		counted = 0
+	}
+	weighted := k.fit.Remaining(out.WeightedArea, counted)
 	severity := b.mixSeverity(row.Saw, out)
 	r := Window{Q10: weighted.Q10 / severity, Q50: weighted.Q50 / severity, Q90: weighted.Q90 / severity}
 	out.Remaining = &r

@@ -17,7 +17,10 @@ type Floor struct {
 	Unit   string    `json:"unit"` // of every area: in2
 	Saws   []Saw     `json:"saws"`
 	Types  []Life    `json:"blade_types"`
-	Doubts []string  `json:"doubts"` // what a person should know before trusting the figures
+	// LivesSince is from when on blades count for the life of their type, by
+	// when they were first hung.
+	LivesSince time.Time `json:"lives_since"`
+	Doubts     []string  `json:"doubts"` // what a person should know before trusting the figures
 }
 
 // AreaUnit is the unit of every area in a Floor.

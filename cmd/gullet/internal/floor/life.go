@@ -24,7 +24,7 @@ type blade struct {
 	travel      float64
 	trips       int64
 	classes     map[string]*Class
-	last        time.Time // start of the newest fitting
+	first, last time.Time // start of the oldest and of the newest fitting
 	running     bool
 	reason      analyze.EndReason // of the newest fitting
 }
@@ -93,6 +93,9 @@ func (w *blade) add(b *builder, f *store.FittingRow) {
 		}
 		w.classes[c.Class].Area += t.Area
 	}
+	if w.first.IsZero() || f.Start.Before(w.first) {
+		w.first = f.Start
+	}
 	if !f.Start.Before(w.last) {
 		w.last, w.reason = f.Start, f.Reason
 	}
@@ -113,6 +116,9 @@ func (b *builder) fitTypes() {
 	observations := map[string][]life.Observation{}
 	for _, serial := range sortedKeys(b.blades) {
 		w := b.blades[serial]
+		if w.first.Before(b.since) {
+			continue
+		}
 		k := b.types[w.kind]
 		if k == nil {
 			k = &kind{life: Life{Type: w.kind}}

@@ -161,7 +161,8 @@ func (f *Floor) writeTypes(b *strings.Builder, s Style) {
 	if len(f.Types) == 0 {
 		return
 	}
-	fmt.Fprintf(b, "\nHow long blades last, in %s weighted to the reference grade; pulled early and still running count as censored\n", s.areaUnit())
+	fmt.Fprintf(b, "\nHow long blades last, in %s weighted to the reference grade; blades first hung since %s; pulled early and still running count as censored\n",
+		s.areaUnit(), f.LivesSince.In(s.Zone).Format("2 Jan 2006"))
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "TYPE\tBLADES\tENDED\tCENSORED\tMEDIAN (95 %)\tWEIBULL SHAPE (95 %)\tSCALE (95 %)\tMEAN")
 	for _, l := range f.Types {
