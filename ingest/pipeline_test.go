@@ -19,10 +19,15 @@ import (
 // shop is a Sink and an Observer that notes what it is told. Its methods run
 // on the pipeline's goroutines.
 type shop struct {
-	mu       sync.Mutex
-	fail     error         // what Append returns; nil stores
-	delay    time.Duration // that every Append takes
-	tried    int           // calls of Append
+	mu    sync.Mutex
+	fail  error         // what Append returns; nil stores
+	delay time.Duration // that every Append takes
+	notes
+}
+
+// notes are what a shop was told.
+type notes struct {
+	tried    int // calls of Append
 	stored   []analyze.Arrival
 	batches  []int
 	failures []error
@@ -77,6 +82,13 @@ func (s *shop) delivery(topic, payload string) delivery {
 			s.early = append(s.early, topic)
 		}
 	}}
+}
+
+// look is a copy of the notes as they are now.
+func (s *shop) look() notes {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.notes
 }
 
 func (s *shop) set(err error) {
@@ -138,12 +150,12 @@ func TestAcknowledgedOnlyAfterTheCommit(t *testing.T) {
 		r.gate.pass(r.arrived, s.alive(0))
 		time.Sleep(999 * time.Millisecond)
 		synctest.Wait()
-		same(t, "acknowledged while the commit runs", s.acked, nil)
+		same(t, "acknowledged while the commit runs", s.look().acked, nil)
 		time.Sleep(time.Millisecond)
 		synctest.Wait()
-		same(t, "acknowledged after the commit", s.acked, topics(1))
-		same(t, "time of the commit", s.tooks, []time.Duration{time.Second})
-		same(t, "lag", s.lags, []time.Duration{time.Second})
+		same(t, "acknowledged after the commit", s.look().acked, topics(1))
+		same(t, "time of the commit", s.look().tooks, []time.Duration{time.Second})
+		same(t, "lag", s.look().lags, []time.Duration{time.Second})
 		r.leave()
 	})
 }
@@ -165,19 +177,19 @@ func TestAFailingSinkIsTriedAgainAndNothingAcknowledged(t *testing.T) {
 			begun := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC) // where synctest's clock starts
 			time.Sleep(time.Until(begun.Add(step.at)))
 			synctest.Wait()
-			if s.tried != step.tries {
-				t.Errorf("after %s: %d tries, want %d", step.at, s.tried, step.tries)
+			if s.look().tried != step.tries {
+				t.Errorf("after %s: %d tries, want %d", step.at, s.look().tried, step.tries)
 			}
 		}
-		same(t, "acknowledged meanwhile", s.acked, nil)
-		if len(s.failures) != s.tried || !errors.Is(s.failures[0], full) {
-			t.Errorf("%d tries, observer told of %v", s.tried, s.failures)
+		same(t, "acknowledged meanwhile", s.look().acked, nil)
+		if len(s.look().failures) != s.look().tried || !errors.Is(s.look().failures[0], full) {
+			t.Errorf("%d tries, observer told of %v", s.look().tried, s.look().failures)
 		}
 		s.set(nil)
 		time.Sleep(longestRetry)
 		synctest.Wait()
-		same(t, "acknowledged once it is stored", s.acked, topics(3))
-		same(t, "acknowledged too early", s.early, nil)
+		same(t, "acknowledged once it is stored", s.look().acked, topics(3))
+		same(t, "acknowledged too early", s.look().early, nil)
 		r.leave()
 	})
 }
@@ -191,10 +203,10 @@ func TestLeavingStoresAndAcknowledgesAllThatArrived(t *testing.T) {
 			r.gate.pass(r.arrived, s.alive(i))
 		}
 		r.leave()
-		same(t, "acknowledged", s.acked, topics(n))
-		same(t, "acknowledged too early", s.early, nil)
-		if len(s.stored) != n {
-			t.Errorf("%d stored, want %d", len(s.stored), n)
+		same(t, "acknowledged", s.look().acked, topics(n))
+		same(t, "acknowledged too early", s.look().early, nil)
+		if len(s.look().stored) != n {
+			t.Errorf("%d stored, want %d", len(s.look().stored), n)
 		}
 	})
 }
@@ -213,8 +225,8 @@ func TestBatchesGrowToWhatIsQueued(t *testing.T) {
 		pass(1, 8)    // these queue while it commits
 		pass(8, 2308) // and these
 		r.leave()
-		same(t, "batches", s.batches, []int{1, maxBatch, maxBatch, 307})
-		same(t, "acknowledged", s.acked, topics(2308))
+		same(t, "batches", s.look().batches, []int{1, maxBatch, maxBatch, 307})
+		same(t, "acknowledged", s.look().acked, topics(2308))
 	})
 }
 
@@ -230,9 +242,9 @@ func TestNothingUnheldIsAcknowledgedWhenGivingUp(t *testing.T) {
 		}
 		start := time.Now()
 		r.leave()
-		same(t, "acknowledged", s.acked, topics(1))
-		if len(s.stored) != 1 {
-			t.Errorf("%d stored, want 1", len(s.stored))
+		same(t, "acknowledged", s.look().acked, topics(1))
+		if len(s.look().stored) != 1 {
+			t.Errorf("%d stored, want 1", len(s.look().stored))
 		}
 		same(t, "time until it gave up", time.Since(start), drainTimeout)
 	})
@@ -261,7 +273,7 @@ func TestLeavingEndsWithEveryQueueFull(t *testing.T) {
 		start := time.Now()
 		r.leave()
 		<-passed
-		same(t, "acknowledged", s.acked, nil)
+		same(t, "acknowledged", s.look().acked, nil)
 		same(t, "time until it gave up", time.Since(start), drainTimeout)
 	})
 }
@@ -275,9 +287,9 @@ func TestDeliveriesAfterTheGateClosedAreDropped(t *testing.T) {
 		r.gate.pass(r.arrived, s.alive(1))
 		r.gate.close(r.arrived) // a second time does nothing
 		synctest.Wait()
-		same(t, "acknowledged", s.acked, topics(1))
-		if len(s.stored) != 1 {
-			t.Errorf("%d stored, want 1", len(s.stored))
+		same(t, "acknowledged", s.look().acked, topics(1))
+		if len(s.look().stored) != 1 {
+			t.Errorf("%d stored, want 1", len(s.look().stored))
 		}
 	})
 }
@@ -302,11 +314,11 @@ func TestArrivalsCarryTheMessageAsItCame(t *testing.T) {
 				time.Sleep(time.Minute) // received is the broker's, not the decoder's
 				r.gate.pass(r.arrived, d)
 				r.leave()
-				same(t, "acknowledged", s.acked, []string{c.topic})
-				if len(s.stored) != 1 {
-					t.Fatalf("%d arrivals", len(s.stored))
+				same(t, "acknowledged", s.look().acked, []string{c.topic})
+				if len(s.look().stored) != 1 {
+					t.Fatalf("%d arrivals", len(s.look().stored))
 				}
-				a := s.stored[0]
+				a := s.look().stored[0]
 				same(t, "topic", a.Topic, c.topic)
 				same(t, "payload", string(a.Payload), c.payload)
 				var received time.Time

@@ -154,6 +154,7 @@ func (d *daemon) checkNumbered(db string, n int) {
 	for deadline := time.Now().Add(3 * time.Minute); d.stored(db) < n && time.Now().Before(deadline); {
 		time.Sleep(100 * time.Millisecond)
 	}
+	d.waitReady() // a process just started would not know SIGTERM yet
 	d.stop(syscall.SIGTERM)
 
 	seen := map[string]int{}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -11,33 +12,51 @@ import (
 	"gullet/cmd/gullet/internal/floor"
 )
 
-// source is a store whose cursor the test moves.
-type source struct {
+// loop is a running watch over a store that the test moves on. The watch works
+// in a goroutine of its own, so everything goes through the lock.
+type loop struct {
+	*Watch
+	mu          sync.Mutex
 	cursor      int64
-	fail        error
 	checkpoints int
+	builds      int
+	slow        time.Duration // that a build takes
+	failCursor  error
+	failBuild   error
 }
 
-func (s *source) Cursor(context.Context) (int64, error) { return s.cursor, s.fail }
-func (s *source) Checkpoint(context.Context) error      { s.checkpoints++; return nil }
+func (l *loop) Cursor(context.Context) (int64, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.cursor, l.failCursor
+}
 
-// loop is a running watch whose floors tell when they were begun.
-type loop struct {
-	source
-	*Watch
-	builds int
-	slow   time.Duration // that a build takes
-	fail   error         // of a build
+func (l *loop) Checkpoint(context.Context) error {
+	l.do(func() { l.checkpoints++ })
+	return nil
+}
+
+// do changes or looks at the loop under its lock.
+func (l *loop) do(f func()) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	f()
+}
+
+// store is something new in the store.
+func (l *loop) store() { l.do(func() { l.cursor++ }) }
+
+func (l *loop) build(context.Context) (*floor.Floor, error) {
+	var err error
+	l.do(func() { l.builds++; err = l.failBuild })
+	made := time.Now()
+	time.Sleep(l.slow)
+	return &floor.Floor{MadeAt: made}, err
 }
 
 func start(t *testing.T, l *loop) {
 	t.Helper()
-	l.Watch = &Watch{Source: &l.source, Log: slog.New(slog.DiscardHandler), Build: func(context.Context) (*floor.Floor, error) {
-		l.builds++
-		made := time.Now()
-		time.Sleep(l.slow)
-		return &floor.Floor{MadeAt: made}, l.fail
-	}}
+	l.Watch = &Watch{Source: l, Log: slog.New(slog.DiscardHandler), Build: l.build}
 	ctx, stop := context.WithCancel(t.Context())
 	ended := make(chan struct{})
 	go func() {
@@ -52,9 +71,16 @@ func (l *loop) after(t *testing.T, d time.Duration, builds int) {
 	t.Helper()
 	time.Sleep(d)
 	synctest.Wait()
-	if l.builds != builds {
-		t.Errorf("%s later: %d floors built, want %d", d, l.builds, builds)
-	}
+	l.do(func() {
+		if l.builds != builds {
+			t.Errorf("%s later: %d floors built, want %d", d, l.builds, builds)
+		}
+	})
+}
+
+func (l *loop) checkpointed() (n int) {
+	l.do(func() { n = l.checkpoints })
+	return n
 }
 
 func TestTheFirstFloorIsBuiltAtOnceAndTheNextWhenSomethingIsStored(t *testing.T) {
@@ -66,7 +92,7 @@ func TestTheFirstFloorIsBuiltAtOnceAndTheNextWhenSomethingIsStored(t *testing.T)
 		}
 		first := l.Newest()
 		l.after(t, 30*time.Second, 1)
-		l.cursor++
+		l.store()
 		if l.UpToDate(t.Context()) {
 			t.Error("said to show everything before it does")
 		}
@@ -83,8 +109,8 @@ func TestAnErrorKeepsTheOldFloorAndIsTriedAgain(t *testing.T) {
 		name string
 		set  func(*loop, error)
 	}{
-		{"of the cursor", func(l *loop, err error) { l.source.fail = err }},
-		{"of the build", func(l *loop, err error) { l.fail = err }},
+		{"of the cursor", func(l *loop, err error) { l.do(func() { l.failCursor = err }) }},
+		{"of the build", func(l *loop, err error) { l.do(func() { l.failBuild = err }) }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
@@ -92,7 +118,7 @@ func TestAnErrorKeepsTheOldFloorAndIsTriedAgain(t *testing.T) {
 				start(t, l)
 				old := l.Newest()
 				c.set(l, errors.New("disk gone"))
-				l.cursor++
+				l.store()
 				time.Sleep(10 * interval)
 				synctest.Wait()
 				if l.Newest() != old || l.UpToDate(t.Context()) {
@@ -117,11 +143,11 @@ func TestSlowFloorsTakeATwentiethOfTheTimeAndNeverStop(t *testing.T) {
 		// checkpoints. Seven fit into ten minutes, and the eighth begins.
 		for range 600 {
 			time.Sleep(time.Second)
-			l.cursor++
+			l.store()
 		}
 		l.after(t, 0, 8)
-		if l.checkpoints < 9 {
-			t.Errorf("%d checkpoints in ten minutes", l.checkpoints)
+		if n := l.checkpointed(); n < 9 {
+			t.Errorf("%d checkpoints in ten minutes", n)
 		}
 	})
 }
@@ -131,8 +157,8 @@ func TestTheLogIsMovedIntoTheFileEveryMinute(t *testing.T) {
 		l := &loop{}
 		start(t, l)
 		l.after(t, 10*time.Minute, 1)
-		if l.checkpoints != 10 {
-			t.Errorf("%d checkpoints in ten minutes, want 10", l.checkpoints)
+		if n := l.checkpointed(); n != 10 {
+			t.Errorf("%d checkpoints in ten minutes, want 10", n)
 		}
 	})
 }
