@@ -3,6 +3,7 @@ package floor
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -19,6 +20,9 @@ const (
 	mixDays = 30
 	// paceDays is how far back a saw's pace is taken.
 	paceDays = 7
+	// farthestDays is as far as a change is dated. At a pace of next to nothing
+	// it would lie centuries away, more than a time can hold.
+	farthestDays = 3650
 	// slopePasses bounds the passes a slope is taken over; a blade makes a few
 	// hundred.
 	slopePasses = 2000
@@ -173,7 +177,9 @@ func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
 		return err
 	}
 	if perDay := pace.Area / paceDays; perDay > 0 {
-		at := func(area float64) time.Time { return b.now.Add(time.Duration(area / perDay * float64(day))).UTC() }
+		at := func(area float64) time.Time {
+			return b.now.Add(time.Duration(math.Min(area/perDay, farthestDays) * float64(day))).UTC()
+		}
 		out.ChangeTime = &TimeSpan{Q10: at(r.Q10), Q50: at(r.Q50), Q90: at(r.Q90), Pace: perDay, Days: paceDays}
 	}
 	return nil

@@ -59,7 +59,7 @@ type Blade struct {
 	Travel       float64    `json:"band_travel_ft"`
 	Trips        int64      `json:"trips"`
 	Classes      []Class    `json:"classes"`
-	Remaining    *Window    `json:"remaining"`    // in² of this blade's own mix still to come
+	Remaining    *Window    `json:"remaining"`    // in² of what the saw has been cutting
 	ChangePoint  *Window    `json:"change_point"` // in² on the blade when it is done
 	ChangeTime   *TimeSpan  `json:"change_time"`  // the same at the pace of the last days
 	WhyRemaining string     `json:"remaining_why,omitempty"`
@@ -83,7 +83,7 @@ type Window struct {
 	Q90 float64 `json:"q90"`
 }
 
-// TimeSpan is a Window in time at a steady pace.
+// TimeSpan is a Window in time at a steady pace, ten years ahead at most.
 type TimeSpan struct {
 	Q10  time.Time `json:"q10"`
 	Q50  time.Time `json:"q50"`

@@ -78,7 +78,6 @@ func (b *builder) bladeOf(f *store.FittingRow) *blade {
 }
 
 func (w *blade) add(b *builder, f *store.FittingRow) {
-	w.kind = cmp.Or(f.Type, w.kind)
 	w.cuts += f.Cuts
 	w.trips += f.Trips
 	for _, t := range f.Totals {
@@ -97,7 +96,7 @@ func (w *blade) add(b *builder, f *store.FittingRow) {
 		w.first = f.Start
 	}
 	if !f.Start.Before(w.last) {
-		w.last, w.reason = f.Start, f.Reason
+		w.last, w.reason, w.kind = f.Start, f.Reason, cmp.Or(f.Type, w.kind)
 	}
 	w.running = w.running || f.Open()
 }

@@ -150,7 +150,7 @@ func (f *Floor) writeChanges(b *strings.Builder, s Style) {
 	for _, saw := range known {
 		p, about := saw.Blade.ChangePoint, "unknown: the saw cut nothing"
 		if c := saw.Blade.ChangeTime; c != nil {
-			about = s.day(c.Q10) + " / " + s.day(c.Q50) + " / " + s.day(c.Q90)
+			about = s.day(c.Q10, f.MadeAt) + " / " + s.day(c.Q50, f.MadeAt) + " / " + s.day(c.Q90, f.MadeAt)
 		}
 		fmt.Fprintf(t, "%s\t%s\t%s / %s / %s\t%s\n", saw.Saw, bladeName(saw.Blade), s.area(p.Q10), s.area(p.Q50), s.area(p.Q90), about)
 	}
@@ -282,8 +282,15 @@ func (s Style) moment(t, now time.Time) string {
 	}
 }
 
-// day writes a forecast day: the pace is too rough for an hour.
-func (s Style) day(t time.Time) string { return t.In(s.Zone).Format("Mon 2 Jan") }
+// day writes a forecast day, with its year when that is not this year: the pace
+// is too rough for an hour.
+func (s Style) day(t, now time.Time) string {
+	t = t.In(s.Zone)
+	if t.Year() != now.In(s.Zone).Year() {
+		return t.Format("2 Jan 2006")
+	}
+	return t.Format("Mon 2 Jan")
+}
 
 // age writes a time span in its largest fitting unit.
 func age(d time.Duration) string {

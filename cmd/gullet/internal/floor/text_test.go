@@ -1,0 +1,176 @@
+package floor
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// shown is a floor with a saw of every sort.
+func shown() *Floor {
+	now := time.Date(2026, 3, 4, 15, 30, 0, 0, time.UTC)
+	ago := func(d time.Duration) time.Time { return now.Add(-d) }
+	heard := func(d time.Duration) *LastHeard {
+		return &LastHeard{At: ago(d), Received: ago(d), Happened: ago(d), AgeSeconds: d.Seconds()}
+	}
+	blade := func(serial string, area, left float64) *Blade {
+		return &Blade{
+			Serial: serial, Type: "3/4 bimetal", Area: area, Cuts: 210, Trips: 1,
+			Remaining:   &Window{left, 2 * left, 3 * left},
+			ChangePoint: &Window{area + left, area + 2*left, area + 3*left},
+		}
+	}
+	f := &Floor{MadeAt: now, Unit: AreaUnit, LivesSince: now.AddDate(-3, 0, 0), Saws: []Saw{
+		{Saw: "s1", State: "cutting", LastReading: heard(20 * time.Second), Blade: blade("B-1", 4321.4, 5555), LastStop: &Stop{At: ago(26 * time.Hour), Cause: "chips"}},
+		{Saw: "s2", State: "stopped", Cause: "out-of-stock", LastReading: heard(5 * time.Minute), Blade: blade("B-2", 9000, 456), LastStop: &Stop{At: ago(5 * time.Minute)}},
+		{Saw: "s3", State: "cutting", Silent: true, LastReading: heard(50 * time.Hour), Blade: &Blade{Area: 77, AreaUnknown: 2, Cuts: 3}},
+		{Saw: "s4", State: unknown, Silent: true},
+	}, Types: []Life{
+		{
+			Type: "3/4 bimetal", Blades: 9, Ended: 6, Censored: 3,
+			Median: &Interval{Value: 9876, Low: ptr(8123.0)},
+			Weibull: &Weibull{
+				Shape: Interval{Value: 2.345, Low: ptr(1.2), High: ptr(3.4)},
+				Scale: Interval{Value: 11234, Low: ptr(9000.0), High: ptr(14000.0)}, Mean: 9954,
+			},
+		},
+		{Blades: 1, Censored: 1, WhyMedian: "not reached", WhyWeibull: "at least 3 ends are needed"},
+	}, Doubts: []string{"saw s3: what is left is unknown", "saw s4: the saw has never sent a reading"}}
+	f.Saws[0].Blade.Deviation = &Deviation{Value: -0.0123, At: now}
+	f.Saws[0].Blade.Slope = &Slope{Value: 0.00123, Low: -0.0001, High: 0.002, PerArea: 1000, N: 48}
+	f.Saws[0].Blade.ChangeTime = &TimeSpan{Q10: now.Add(48 * time.Hour), Q50: now.Add(96 * time.Hour), Q90: now.Add(400 * 24 * time.Hour), Pace: 2777, Days: 7}
+	return f
+}
+
+func TestWrite(t *testing.T) {
+	chicago, err := time.LoadLocation("America/Chicago")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		golden string
+		floor  *Floor
+		style  Style
+	}{
+		{"floor-inch.txt", shown(), Style{Zone: time.UTC}},
+		{"floor-mm.txt", shown(), Style{Zone: chicago, Metric: true}},
+		{"floor-empty.txt", &Floor{MadeAt: shown().MadeAt}, Style{Zone: time.UTC}},
+	} {
+		t.Run(c.golden, func(t *testing.T) {
+			var b bytes.Buffer
+			if err := c.floor.Write(&b, c.style); err != nil {
+				t.Fatal(err)
+			}
+			path := filepath.Join("testdata", c.golden)
+			if *update {
+				if err := os.MkdirAll("testdata", 0o755); err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if diff := cmp.Diff(string(want), b.String()); diff != "" {
+				t.Errorf("(-want +got; -update writes it anew):\n%s", diff)
+			}
+		})
+	}
+}
+
+func TestSentence(t *testing.T) {
+	left := func(saw, serial string, x float64) Saw {
+		return Saw{Saw: saw, Blade: &Blade{Serial: serial, Remaining: &Window{x, 2 * x, 3 * x}}}
+	}
+	for _, c := range []struct {
+		name string
+		saws []Saw
+		want string
+	}{
+		{"no saw", nil, "No saw has said anything yet."},
+		{"nothing known", []Saw{{Saw: "s1"}, {Saw: "s2", Blade: &Blade{Serial: "A"}}}, "No blade's end can be forecast yet; the reasons stand below."},
+		{
+			"the least left is first", []Saw{left("s1", "A", 900), {Saw: "s2"}, left("s3", "C", 456), left("s4", "D", 500)},
+			"First to change is s3, blade C: 1 in 10 such blades is done within 456 in² more, half within 912.",
+		},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got := (&Floor{Saws: c.saws}).Sentence(Style{Zone: time.UTC}); got != c.want {
+				t.Errorf("%q, want %q", got, c.want)
+			}
+		})
+	}
+}
+
+func TestNumbers(t *testing.T) {
+	inch, metric := Style{}, Style{Metric: true}
+	for _, c := range []struct{ what, got, want string }{
+		{"thousands of 0", Thousands(0), "0"},
+		{"thousands of 999", Thousands(999), "999"},
+		{"thousands of 1000", Thousands(1000), "1,000"},
+		{"thousands of 1234567", Thousands(1234567), "1,234,567"},
+		{"thousands of -1234", Thousands(-1234), "-1,234"},
+		{"three figures of 0", inch.area(0), "0"},
+		{"three figures of 0.6", inch.area(0.6), "1"},
+		{"three figures of 12.4", inch.area(12.4), "12"},
+		{"three figures of 999.6", inch.area(999.6), "1,000"},
+		{"three figures of 12,349", inch.area(12349), "12,300"},
+		{"three figures of 987,654", inch.area(987654), "988,000"},
+		// 1 in² is 6.4516 cm² exactly (25.4 mm to the inch, 1959).
+		{"100 in² in cm²", metric.area(100), "645"},
+		{"1,234.4 in² counted", inch.whole(1234.4), "1,234"},
+		{"1,000 in² counted in cm²", metric.whole(1000), "6,452"},
+		{"0.01 in in mm", metric.length(0.01), "+0.25"},
+		{"-0.0123 in", inch.length(-0.0123), "-0.0123"},
+		{"zero has no sign", signed(0, 4), "0.0000"},
+		{"less than a figure has no sign", signed(-0.00001, 4), "0.0000"},
+		{"more than a figure has one", signed(-0.00006, 4), "-0.0001"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: %q, want %q", c.what, c.got, c.want)
+		}
+	}
+}
+
+func TestAge(t *testing.T) {
+	for d, want := range map[time.Duration]string{
+		-time.Minute: "0 s", 0: "0 s", 59 * time.Second: "59 s", time.Minute: "1 min",
+		119 * time.Minute: "119 min", 2 * time.Hour: "2 h", 47 * time.Hour: "47 h", 48 * time.Hour: "2 d", 500 * 24 * time.Hour: "500 d",
+	} {
+		if got := age(d); got != want {
+			t.Errorf("%s: %q, want %q", d, got, want)
+		}
+	}
+}
+
+func TestMoments(t *testing.T) {
+	now := time.Date(2026, 3, 4, 1, 30, 0, 0, time.UTC) // Wednesday
+	west := Style{Zone: time.FixedZone("west", -6*60*60)}
+	utc := Style{Zone: time.UTC}
+	for _, c := range []struct {
+		what, got, want string
+	}{
+		{"today", utc.moment(now.Add(-time.Hour), now), "00:30"},
+		{"yesterday", utc.moment(now.Add(-2*time.Hour), now), "Tue 23:30"},
+		{"the same in the shop's zone is today", west.moment(now.Add(-2*time.Hour), now), "17:30"},
+		{"within six days", utc.moment(now.Add(-6*24*time.Hour+time.Second), now), "Thu 01:30"},
+		{"a week ago", utc.moment(now.Add(-7*24*time.Hour), now), "25 Feb 2026 01:30"},
+		{"a day this year", utc.day(now.Add(24*time.Hour), now), "Thu 5 Mar"},
+		{"a day of the shop's zone", west.day(now, now), "Tue 3 Mar"},
+		{"a day of next year", utc.day(now.AddDate(1, 0, 0), now), "4 Mar 2027"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: %q, want %q", c.what, c.got, c.want)
+		}
+	}
+}
