@@ -104,7 +104,7 @@ func drainGullet(b *testing.B, broker, client string, n int) float64 {
 	o.left.Store(int64(n))
 	s := &ingest.Session{
 		Broker: broker, ClientID: client, Topics: []string{"saws/+/+"}, KeepAlive: 30 * time.Second,
-		Decoder: ingest.NewDecoder(ingest.Options{MaxPayload: 256 << 10, Oldest: 8784 * time.Hour, Ahead: 24 * time.Hour}),
+		Decoder: ingest.NewDecoder(ingest.Options{MaxPayload: 256 << 10, Oldest: 8640 * time.Hour, Ahead: 24 * time.Hour}),
 		Sink:    db, Observer: o, Now: time.Now, Log: slog.New(slog.DiscardHandler),
 	}
 	ctx, stop := context.WithCancel(b.Context())

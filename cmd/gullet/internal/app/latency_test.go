@@ -53,7 +53,7 @@ func BenchmarkLatency(b *testing.B) {
 	w := &stopwatch{published: map[int64]time.Time{}, connected: make(chan struct{})}
 	s := &ingest.Session{
 		Broker: broker.URL, ClientID: "gullet", Topics: []string{"saws/+/+"}, KeepAlive: 30 * time.Second,
-		Decoder: ingest.NewDecoder(ingest.Options{MaxPayload: 256 << 10, Oldest: 8784 * time.Hour, Ahead: 24 * time.Hour}),
+		Decoder: ingest.NewDecoder(ingest.Options{MaxPayload: 256 << 10, Oldest: 8640 * time.Hour, Ahead: 24 * time.Hour}),
 		Sink:    db, Observer: w, Now: time.Now, Log: slog.New(slog.DiscardHandler),
 	}
 	ctx, stop := context.WithCancel(b.Context())
