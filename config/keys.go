@@ -38,7 +38,7 @@ func settings() []setting {
 		{key: "mqtt.keepalive", value: 30 * time.Second, read: durationOf(time.Second, 65535*time.Second)},
 		{key: "mqtt.embedded_listen", value: "127.0.0.1:1883", read: address},
 		{key: "mqtt.embedded_dir", value: "", read: textOf(0, 4096)},
-		{key: "mqtt.oldest", value: year, read: durationOf(time.Hour, 100*year)},
+		{key: "mqtt.oldest", value: 360 * 24 * time.Hour, read: durationOf(time.Hour, 100*year)},
 		{key: "mqtt.ahead", value: 24 * time.Hour, read: durationOf(time.Second, year)},
 		{key: "store.path", value: "gullet.db", read: textOf(1, 4096), flag: "db"},
 		{key: "listen.address", value: "127.0.0.1:9480", read: address, flag: "listen"},

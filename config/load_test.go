@@ -53,7 +53,7 @@ func TestDefaults(t *testing.T) {
 	want := Config{
 		MQTT: MQTT{
 			ClientID: "gullet", Topics: []string{"saws/+/+"}, MaxPayload: 262144, Keepalive: 30 * time.Second,
-			EmbeddedListen: "127.0.0.1:1883", Oldest: 8784 * time.Hour, Ahead: 24 * time.Hour,
+			EmbeddedListen: "127.0.0.1:1883", Oldest: 8640 * time.Hour, Ahead: 24 * time.Hour,
 		},
 		Store:  Store{Path: "gullet.db"},
 		Listen: Listen{Address: "127.0.0.1:9480"},

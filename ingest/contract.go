@@ -21,14 +21,14 @@ var Messages string
 // its default.
 type Options struct {
 	MaxPayload int                   // bytes, default 256 KiB; a longer message is rejected and keeps its head
-	Oldest     time.Duration         // how far `at` may lie before receipt, default 366 days
+	Oldest     time.Duration         // how far `at` may lie before receipt, default 360 days: a clock a year off is refused
 	Ahead      time.Duration         // how far `at` may lie after receipt, default 24 h
 	FromAxis   func(saw string) bool // whether this saw counts its mitre from the bar's axis (90 = square); nil: none does
 }
 
 const (
 	defaultMaxPayload = 256 << 10
-	defaultOldest     = 366 * 24 * time.Hour
+	defaultOldest     = 360 * 24 * time.Hour
 	defaultAhead      = 24 * time.Hour
 
 	headSize = 1 << 10 // bytes kept of a message that is too long

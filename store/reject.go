@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"gullet/analyze"
@@ -98,11 +99,13 @@ const retryBatch = 200
 // RetryRejected decodes kept messages again and stores those that have become
 // readable; their rows stay, marked with the time now. A message of which only
 // the head was kept cannot be retried. One that was refused as the broker's
-// last value is taken as an event. It returns how many were tried and how many
+// last value is taken as an event, and only when f names it by ID or by code:
+// it may be days old or counted elsewhere. It returns how many were tried and how many
 // of them are stored now (also when they were stored already); the rest stay
 // rejected.
 func (s *Store) RetryRejected(ctx context.Context, f RejectedFilter, decode Decode, now time.Time) (retried, stored int, err error) {
 	f.All, f.Limit = false, retryBatch
+	named := f.ID != 0 || f.Code == analyze.RejectRetained
 	for {
 		rows, err := s.Rejected(ctx, f)
 		if err != nil {
@@ -112,6 +115,9 @@ func (s *Store) RetryRejected(ctx context.Context, f RejectedFilter, decode Deco
 			return retried, stored, nil
 		}
 		f.After = rows[len(rows)-1].ID
+		if !named {
+			rows = slices.DeleteFunc(rows, func(r RejectedRow) bool { return r.Code == analyze.RejectRetained })
+		}
 		n, m, err := s.retry(ctx, rows, decode, now)
 		if err != nil {
 			return retried, stored, fmt.Errorf("retry rejected messages: %w", err)

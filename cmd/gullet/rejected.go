@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -45,13 +46,29 @@ type rejectedAnswer struct {
 // filterFlags are the flags that choose among the rejected.
 func filterFlags(c *cobra.Command, f *store.RejectedFilter, code *string) {
 	c.Flags().Int64Var(&f.ID, "id", 0, "only the one with this `NUMBER`")
-	c.Flags().StringVar(code, "code", "", "only those rejected for this `REASON`, e.g. not-json")
+	c.Flags().StringVar(code, "code", "", "only those rejected as `CODE`: "+listed(analyze.RejectCodes()))
+}
+
+// listed writes the values that are allowed.
+func listed[T ~string](values []T) string {
+	var b strings.Builder
+	for i, v := range values {
+		switch {
+		case i == 0:
+		case i == len(values)-1:
+			b.WriteString(" or ")
+		default:
+			b.WriteString(", ")
+		}
+		b.WriteString(string(v))
+	}
+	return b.String()
 }
 
 func checkCode(code string) (analyze.RejectCode, error) {
 	c := analyze.RejectCode(code)
 	if code != "" && !slices.Contains(analyze.RejectCodes(), c) {
-		return "", usageError{fmt.Errorf("--code is %q, allowed is one of %q", code, analyze.RejectCodes())}
+		return "", usageError{fmt.Errorf("--code is %q, allowed is %s", code, listed(analyze.RejectCodes()))}
 	}
 	return c, nil
 }
@@ -142,8 +159,8 @@ func (p *program) rejectedRetryCommand() *cobra.Command {
 		Use:   "retry",
 		Short: "Read rejected messages again, once the cause is mended, and store those that pass now",
 		Long: "Reads each rejected message again by today's configuration and program and stores those that pass.\n" +
-			"An event that was seen only as the broker's retained value is counted when it is retried, so name\n" +
-			"it with --id.",
+			"An event that was seen only as the broker's retained value may be days old; it is left alone\n" +
+			"unless it is named with --id or --code retained, and counts then.",
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) (err error) {
 			if filter.Code, err = checkCode(code); err != nil {
