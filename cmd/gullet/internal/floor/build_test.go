@@ -149,7 +149,6 @@ func TestRowsAndDoubts(t *testing.T) {
 		never    string // part of no doubt
 	}{
 		{"silent", []*analyze.Reading{cut(0, 10, "1018")}, 16, "s1", "no data since 06:00", "", ""},
-		{"not silent yet", []*analyze.Reading{cut(0, 10, "1018")}, 15, "s1", "unknown", "", "no data"},
 		{"never heard", nil, 0, "s3", "no data yet", "saw s3: the saw has never sent a reading", ""},
 		{"unnamed blade", []*analyze.Reading{cut(1, 10, "1018")}, 2, "s1", "(not named)", "no known serial", ""},
 		{"not configured", []*analyze.Reading{on("s9", cut(1, 10, "1018"))}, 2, "s9", "s9", "saw s9 is not in the configuration", "saw s1 is not"},
@@ -187,21 +186,28 @@ func TestRowsAndDoubts(t *testing.T) {
 // A backlog that comes now does not make a saw that stopped long ago look
 // alive; a slow clock does not make a working one look dead.
 func TestSilenceGoesByWhenItHappened(t *testing.T) {
-	backlog := cut(0, 10, "1018")
-	backlog.Received = at(120)
-	fresh := cut(119, 10, "1018")
-	fresh.ID, fresh.Received = "fresh", at(119)
-	slow := on("s2", cut(60, 10, "1018"))
-	slow.Received = at(120)
-	f := build(t, 121, backlog, slow, on("s3", fresh))
-	for saw, happened := range map[string]time.Time{"s2": at(120), "s3": at(119)} {
-		s := sawOf(t, f, saw)
-		if s.Silent || !s.LastReading.Happened.Equal(happened) {
-			t.Errorf("saw %s: silent %v, %s; want %s", saw, s.Silent, s.LastReading.Happened, happened)
-		}
-	}
-	if got := sawOf(t, build(t, 121, cut(0, 10, "1018")), "s1"); !got.Silent {
-		t.Error("a saw of two hours ago is not silent")
+	now := at(0)
+	for _, c := range []struct {
+		name               string
+		at, received, skew time.Duration // before now; the clock's skew
+		happened           time.Duration // before now
+		silent             bool
+	}{
+		{"fresh", time.Minute, time.Minute, 0, time.Minute, false},
+		{"just not too old", 15 * time.Minute, 15 * time.Minute, 0, 15 * time.Minute, false},
+		{"too old", 15*time.Minute + 1, 15*time.Minute + 1, 0, 15*time.Minute + 1, true},
+		{"backlog", 2 * time.Hour, 0, 0, 2 * time.Hour, true},
+		{"clock behind", 2 * time.Hour, time.Minute, 2*time.Hour - time.Minute, time.Minute, false},
+		{"clock ahead", -2 * time.Hour, time.Hour, -3 * time.Hour, time.Hour, true},
+		{"put right beyond its receipt", time.Hour, time.Minute, 3 * time.Hour, time.Minute, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var s Saw
+			s.hear(&store.SawRow{LastAt: now.Add(-c.at), LastReceived: now.Add(-c.received), Skew: c.skew}, now, 15*time.Minute)
+			if want := now.Add(-c.happened); s.Silent != c.silent || !s.LastReading.Happened.Equal(want) || s.LastReading.AgeSeconds != c.happened.Seconds() {
+				t.Errorf("silent %v, happened %+v; want %v, %s", s.Silent, s.LastReading, c.silent, want)
+			}
+		})
 	}
 }
 
@@ -273,9 +279,11 @@ func TestABladeThatMovedIsOneBlade(t *testing.T) {
 
 // The type is what was said last, whichever saw comes first by name.
 func TestTheNewestTypeCounts(t *testing.T) {
-	f := build(t, 100, on("s2", fit(0, "A", "OLD")), on("s2", remove(2, "A", analyze.ReasonMoved)), fit(10, "A", "NEW"))
-	if b := sawOf(t, f, "s1").Blade; b.Type != "NEW" {
-		t.Errorf("type %s, want NEW", b.Type)
+	for _, saws := range [][2]string{{"s1", "s2"}, {"s2", "s1"}} {
+		f := build(t, 100, on(saws[0], fit(0, "A", "OLD")), on(saws[0], remove(2, "A", analyze.ReasonMoved)), on(saws[1], fit(10, "A", "NEW")))
+		if b := sawOf(t, f, saws[1]).Blade; b.Type != "NEW" {
+			t.Errorf("from %s to %s: type %s, want NEW", saws[0], saws[1], b.Type)
+		}
 	}
 }
 
