@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -13,7 +14,9 @@ func (p *program) checkCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "check",
 		Short: "Check the configuration and say what is wrong with it",
-		Args:  cobra.NoArgs,
+		Long: "Reads the file, the environment (GULLET_SECTION_KEY) and the flags as gullet run would, says of each\n" +
+			"wrong value where it stands and what is allowed, and does nothing else.",
+		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := p.config(c)
 			if err != nil {
@@ -44,7 +47,7 @@ func (p *program) helpCommand(root *cobra.Command) *cobra.Command {
 			}
 			c, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				return usageError{fmt.Errorf("help: no command or topic %q; topics: messages", args)}
+				return usageError{fmt.Errorf("help: there is no command or topic %q, allowed is a command (see gullet --help) or messages", strings.Join(args, " "))}
 			}
 			return c.Help()
 		},

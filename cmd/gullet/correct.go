@@ -3,6 +3,8 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -40,10 +42,16 @@ func (p *program) correction(action store.CorrectionAction, short string, flags 
 		Short: short,
 		Args:  cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) (err error) {
+			if err := needed(c); err != nil {
+				return err
+			}
 			if c.Flags().Lookup("at") != nil {
 				if record.At, err = time.Parse(time.RFC3339Nano, at); err != nil {
 					return usageError{fmt.Errorf("--at is %q, allowed is a time with its offset, such as 2026-03-02T09:14:05-06:00", at)}
 				}
+			}
+			if reason != "" && !slices.Contains(analyze.EndReasons(), analyze.EndReason(reason)) {
+				return usageError{fmt.Errorf("--reason is %q, allowed is %s", reason, listed(analyze.EndReasons()))}
 			}
 			record.Reason, record.Recorded = analyze.EndReason(reason), p.now()
 			_, db, err := p.writer(c)
@@ -69,7 +77,7 @@ func (p *program) correction(action store.CorrectionAction, short string, flags 
 		case "type":
 			c.Flags().StringVar(&record.Type, name, "", "blade `TYPE`, when known")
 		case "reason":
-			c.Flags().StringVar(&reason, name, string(analyze.ReasonUnknown), "why the blade left the saw")
+			c.Flags().StringVar(&reason, name, string(analyze.ReasonUnknown), "`REASON` why the blade left the saw: "+listed(analyze.EndReasons()))
 		case "event":
 			c.Flags().Int64Var(&record.VoidEvent, name, 0, "`NUMBER` of the blade message (gullet export blades)")
 		case "record":
@@ -77,7 +85,26 @@ func (p *program) correction(action store.CorrectionAction, short string, flags 
 		}
 	}
 	c.Flags().StringVar(&record.Who, "who", "", "`NAME` of the person who says so")
-	c.Flags().StringVar(&record.Why, "why", "", "`REASON` in words")
+	c.Flags().StringVar(&record.Why, "why", "", "why, in `WORDS`")
 	overridable(c, flagDB)
 	return c
+}
+
+// needed says which flags a correction cannot do without are missing.
+func needed(c *cobra.Command) error {
+	var missing []string
+	for _, name := range []string{"saw", "at", "blade", "who", "why"} {
+		f := c.Flags().Lookup(name)
+		optional := name == "blade" && c.Name() == string(store.CorrectRemove)
+		if f != nil && !optional && strings.TrimSpace(f.Value.String()) == "" {
+			missing = append(missing, "--"+name)
+		}
+	}
+	if event := c.Flags().Lookup("event"); event != nil && event.Changed == c.Flags().Lookup("record").Changed {
+		missing = append(missing, "one of --event and --record")
+	}
+	if len(missing) > 0 {
+		return misused(c, "needs "+strings.Join(missing, ", "))
+	}
+	return nil
 }

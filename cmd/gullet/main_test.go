@@ -16,5 +16,7 @@ func TestMain(m *testing.M) {
 }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script", UpdateScripts: *update, RequireExplicitExec: true})
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script", Cmds: scriptCommands, UpdateScripts: *update, RequireExplicitExec: true,
+	})
 }

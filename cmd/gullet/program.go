@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"strings"
 	"time"
@@ -72,7 +73,8 @@ func (p *program) root() *cobra.Command {
 		Use:   "gullet",
 		Short: "Blade life and lost time of production band saws, from the saws' own messages",
 		Long: "Gullet listens to a shop's band saws over MQTT, keeps every reading in SQLite and says how many\n" +
-			"square inches each blade has cut and has left, and when to change it.\n\n" + caution,
+			"square inches each blade has cut and has left, and when to change it. What the saws must send is\n" +
+			"told by \"gullet help messages\".\n\n" + caution,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.NoArgs,
@@ -80,7 +82,7 @@ func (p *program) root() *cobra.Command {
 	}
 	root.PersistentFlags().StringVar(&p.configFile, "config", "", "configuration `FILE` (default gullet.toml where it exists)")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usageError{fmt.Errorf("%s: %w (see gullet %s --help)", c.Name(), err, c.Name())}
+		return misused(c, flagMistake(err))
 	})
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(
@@ -93,19 +95,70 @@ func (p *program) root() *cobra.Command {
 	return root
 }
 
-// checkArgs makes cobra's complaints about arguments usage errors.
+// misused is a usage error that says which command was called wrongly, and
+// where the right call is told.
+func misused(c *cobra.Command, what string) error {
+	where := ""
+	if c.HasParent() {
+		where = strings.TrimPrefix(c.CommandPath(), c.Root().Name()+" ") + ": "
+	}
+	return usageError{fmt.Errorf("%s%s (see %s --help)", where, what, c.CommandPath())}
+}
+
+// checkArgs makes cobra's complaints about arguments usage errors in the
+// command's own words.
 func checkArgs(c *cobra.Command) {
 	if check := c.Args; check != nil {
 		c.Args = func(c *cobra.Command, args []string) error {
-			if err := check(c, args); err != nil {
-				return usageError{fmt.Errorf("%s: %w (see gullet %s --help)", c.Name(), err, c.Name())}
+			if check(c, args) == nil {
+				return nil
 			}
-			return nil
+			return misused(c, argumentMistake(c, args))
 		}
 	}
 	for _, sub := range c.Commands() {
 		checkArgs(sub)
 	}
+}
+
+// argumentMistake says what is wrong with arguments that a command refused. A
+// command takes none, or the one that its usage line names.
+func argumentMistake(c *cobra.Command, args []string) string {
+	_, wanted, _ := strings.Cut(c.Use, " ")
+	switch {
+	case c.HasSubCommands():
+		mistake := fmt.Sprintf("there is no command %q", args[0])
+		c.SuggestionsMinimumDistance = 2 // slips of two letters
+		if near := c.SuggestionsFor(args[0]); len(near) > 0 {
+			mistake += fmt.Sprintf("; did you mean %q?", near[0])
+		}
+		return mistake
+	case wanted == "":
+		return fmt.Sprintf("found %q, but it takes no argument besides flags", args[0])
+	case len(args) == 0:
+		return "needs " + wanted
+	}
+	return fmt.Sprintf("takes one %s, found also %q", wanted, args[1])
+}
+
+// flagMistake says what is wrong with a flag, without the parser's own terms.
+func flagMistake(err error) string {
+	var value *pflag.InvalidValueError
+	if !errors.As(err, &value) {
+		return err.Error()
+	}
+	allowed := value.GetFlag().Value.Type()
+	switch allowed {
+	case "int", "int64":
+		allowed = "a whole number"
+	case "uint64":
+		allowed = "a whole number of 0 or more"
+	case "float64":
+		allowed = "a number"
+	case "bool":
+		allowed = "true or false"
+	}
+	return fmt.Sprintf("--%s is %q, allowed is %s", value.GetFlag().Name, value.GetValue(), allowed)
 }
 
 // Flags that overrule a key of the configuration, by config's names for them.
@@ -154,7 +207,7 @@ func (p *program) reader(c *cobra.Command) (*config.Loaded, *store.Store, error)
 		return nil, nil, err
 	}
 	db, err := store.OpenReader(c.Context(), cfg.Store.Path)
-	return cfg, db, err
+	return cfg, db, noDatabase(err, cfg.Store.Path)
 }
 
 // writer opens the configured database for a single change, beside a running
@@ -165,7 +218,15 @@ func (p *program) writer(c *cobra.Command) (*config.Loaded, *store.Store, error)
 		return nil, nil, err
 	}
 	db, err := store.OpenWriter(c.Context(), storeOptions(cfg))
-	return cfg, db, err
+	return cfg, db, noDatabase(err, cfg.Store.Path)
+}
+
+// noDatabase says what to do about a database that is not there.
+func noDatabase(err error, path string) error {
+	if !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return fmt.Errorf("there is no database %s: gullet run makes it, --db FILE or store.path names another", path)
 }
 
 // storeOptions is what the store is told of the configuration.

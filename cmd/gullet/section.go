@@ -53,9 +53,9 @@ func (p *program) sectionCommand() *cobra.Command {
 	}
 	c.Flags().Float64Var(&pass.Mitre, "mitre", 0, "`DEGREES` from a square cut")
 	c.Flags().IntVar(&pass.Count, "count", 1, "`BARS` cut together, side by side")
-	c.Flags().StringVar(&lay, "lay", "", "which side the blade meets")
-	c.Flags().StringVar(&kind, "saw-kind", string(analyze.FixedFrame), "tilting-column, swivel-frame or fixed")
-	c.Flags().StringVar(&tpi, "tpi", "", "teeth per inch, 3 or 3/4")
+	c.Flags().StringVar(&lay, "lay", "", "`LAY`, which side the blade meets, e.g. web-vertical; a wrong one is told what its shape allows")
+	c.Flags().StringVar(&kind, "saw-kind", string(analyze.FixedFrame), "`KIND` of saw: "+listed(analyze.SawKinds()))
+	c.Flags().StringVar(&tpi, "tpi", "", "`PITCH` in teeth per inch, 3 or 3/4")
 	c.Flags().BoolVar(&millimetre, "mm", false, "lengths of a section object are in mm")
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return c
@@ -70,10 +70,16 @@ func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (s
 	if err != nil {
 		return a, err
 	}
+	var low, high float64
+	if tpi != "" {
+		if low, high, err = section.ParseTPI(tpi); err != nil {
+			return a, fmt.Errorf("--%w", err)
+		}
+	}
 	if lay != "" {
 		s.Lay = section.Lay(lay)
 		if err := s.Check(); err != nil {
-			return a, err
+			return a, fmt.Errorf("--lay: %w", err)
 		}
 	}
 	if s.Designation != "" {
@@ -90,10 +96,6 @@ func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (s
 	if tpi == "" {
 		a.Why = "teeth in the cut need --tpi"
 		return a, nil
-	}
-	low, high, err := section.ParseTPI(tpi)
-	if err != nil {
-		return a, err
 	}
 	least, most := contact.Teeth(low, high)
 	a.TeethMin, a.TeethMax = &least, &most
@@ -112,11 +114,14 @@ func checkPass(p section.Pass) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("--saw-kind is %q, allowed is %s, %s or %s", p.Saw, analyze.TiltingColumn, analyze.SwivelFrame, analyze.FixedFrame)
+	return fmt.Errorf("--saw-kind is %q, allowed is %s", p.Saw, listed(analyze.SawKinds()))
 }
 
 func readSection(text string, millimetre bool) (section.Section, error) {
 	if !strings.HasPrefix(strings.TrimSpace(text), "{") {
+		if millimetre {
+			return section.Section{}, fmt.Errorf("--mm is for a section object, and %.40q is a designation, which is always in inches", text)
+		}
 		return section.Parse(text)
 	}
 	perUnit := 1.0

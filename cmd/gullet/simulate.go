@@ -7,8 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -43,7 +43,7 @@ func (p *program) simulateCommand() *cobra.Command {
 		},
 	}
 	c.Flags().IntVar(&days, "days", 60, "`DAYS` of work")
-	c.Flags().Uint64Var(&seed, "seed", 1, "seed of the random numbers")
+	c.Flags().Uint64Var(&seed, "seed", 1, "`SEED` of the random numbers")
 	c.Flags().StringVar(&start, "start", "2026-01-05", "first `DAY`, YYYY-MM-DD")
 	c.Flags().BoolVar(&faults, "faults", true, "with duplicates, late readings, a wrong clock, a guide fault and the like")
 	return c
@@ -83,7 +83,7 @@ func (p *program) replayCommand() *cobra.Command {
 			"standard input.",
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			if factor < 0 {
+			if !(factor >= 0) || math.IsInf(factor, 0) {
 				return usageError{fmt.Errorf("--factor is %v, allowed is 0 (no pacing) or more", factor)}
 			}
 			in, closeIn, err := p.openInput(args[0])
@@ -94,8 +94,9 @@ func (p *program) replayCommand() *cobra.Command {
 			return p.replay(c, in, args[0], factor)
 		},
 	}
-	c.Flags().Float64Var(&factor, "factor", 0, "pace: 1 as it happened, 60 an hour a minute, 0 at once")
+	c.Flags().Float64Var(&factor, "factor", 0, "pace `F`: 1 as it happened, 60 an hour a minute, 0 at once")
 	overridable(c, flagBroker)
+	c.Flags().Lookup(flagBroker).Usage = "broker `URL`; none is the embedded one of a running daemon (mqtt.embedded_listen)"
 	return c
 }
 
@@ -115,9 +116,13 @@ func (p *program) replay(c *cobra.Command, in io.Reader, name string, factor flo
 	if err != nil {
 		return err
 	}
-	broker := cfg.MQTT.Broker
+	broker, shown := cfg.MQTT.Broker, cfg.MQTT.BrokerShown()
 	if broker == "" {
 		broker = "mqtt://" + cfg.MQTT.EmbeddedListen
+		shown = broker
+	}
+	if name == "-" {
+		name = "standard input"
 	}
 	access, err := brokerAccess(cfg)
 	if err != nil {
@@ -129,13 +134,13 @@ func (p *program) replay(c *cobra.Command, in io.Reader, name string, factor flo
 		User: cfg.MQTT.User, Password: access.password, TLS: access.tls, Window: replayWindow,
 	})
 	if err != nil {
-		return err
+		return fmt.Errorf("replay to %s: %w", shown, err)
 	}
 	sent := 0
 	pace := pacer{factor: factor}
 	for line, err := range sim.ReadLines(in) {
 		if err != nil {
-			return errors.Join(fmt.Errorf("%s: %w", strings.Replace(name, "-", "standard input", 1), err), pub.Close(ctx))
+			return errors.Join(fmt.Errorf("%s: %w (%d messages before it were published)", name, err, sent), pub.Close(ctx))
 		}
 		if err := pace.wait(ctx, happened(line.Payload)); err != nil {
 			return errors.Join(err, pub.Close(ctx))
@@ -148,7 +153,7 @@ func (p *program) replay(c *cobra.Command, in io.Reader, name string, factor flo
 	if err := pub.Close(ctx); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(p.out, "%d messages published to %s\n", sent, cfg.MQTT.BrokerShown())
+	_, err = fmt.Fprintf(p.out, "%d messages published to %s\n", sent, shown)
 	return err
 }
 
