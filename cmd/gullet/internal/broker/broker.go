@@ -126,7 +126,10 @@ func (l *logger) Fatalf(format string, v ...any) {
 func (l *logger) Errorf(format string, v ...any) {
 	l.log.Error("broker: " + fmt.Sprintf(format, v...))
 }
-func (l *logger) Warnf(format string, v ...any) { l.log.Warn("broker: " + fmt.Sprintf(format, v...)) }
+
+// Warnf carries the library's advice on settings, which are chosen on purpose.
+func (l *logger) Warnf(format string, v ...any) { l.log.Info("broker: " + fmt.Sprintf(format, v...)) }
+
 func (l *logger) Noticef(format string, v ...any) {
 	l.log.Debug("broker: " + fmt.Sprintf(format, v...))
 }

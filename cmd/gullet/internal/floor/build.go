@@ -114,7 +114,10 @@ func (s *Saw) hear(row *store.SawRow, now time.Time, silentAfter time.Duration) 
 		s.Silent = true
 		return
 	}
-	happened := row.LastAt.Add(row.Skew)
+	happened := row.LastAt
+	if row.SkewMinutes >= skewMinutes { // or a first late reading would excuse itself
+		happened = happened.Add(row.Skew)
+	}
 	if happened.After(row.LastReceived) {
 		happened = row.LastReceived
 	}
@@ -172,17 +175,40 @@ func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
 	r := Window{Q10: weighted.Q10 / severity, Q50: weighted.Q50 / severity, Q90: weighted.Q90 / severity}
 	out.Remaining = &r
 	out.ChangePoint = &Window{Q10: out.Area + r.Q10, Q50: out.Area + r.Q50, Q90: out.Area + r.Q90}
-	pace, err := b.db.Pace(b.ctx, row.Saw, b.now.Add(-paceDays*day))
+	return b.date(out, row.Saw)
+}
+
+// date tells when what is left will be cut at the saw's pace of the last days.
+// A saw that is newer than that is paced from its first blade, or its change
+// would be dated too late.
+func (b *builder) date(out *Blade, saw string) error {
+	span := min(paceDays*day, max(day, b.now.Sub(b.firstHung(saw))))
+	pace, err := b.db.Pace(b.ctx, saw, b.now.Add(-span))
 	if err != nil {
 		return err
 	}
-	if perDay := pace.Area / paceDays; perDay > 0 {
-		at := func(area float64) time.Time {
-			return b.now.Add(time.Duration(math.Min(area/perDay, farthestDays) * float64(day))).UTC()
-		}
-		out.ChangeTime = &TimeSpan{Q10: at(r.Q10), Q50: at(r.Q50), Q90: at(r.Q90), Pace: perDay, Days: paceDays}
+	days := span.Hours() / 24
+	perDay := pace.Area / days
+	if perDay <= 0 {
+		return nil
 	}
+	at := func(area float64) time.Time {
+		return b.now.Add(time.Duration(math.Min(area/perDay, farthestDays) * float64(day))).UTC()
+	}
+	r := out.Remaining
+	out.ChangeTime = &TimeSpan{Q10: at(r.Q10), Q50: at(r.Q50), Q90: at(r.Q90), Pace: perDay, Days: days}
 	return nil
+}
+
+// firstHung is when the first blade known on a saw was hung.
+func (b *builder) firstHung(saw string) time.Time {
+	first := b.now
+	for i := range b.fittings {
+		if f := &b.fittings[i]; f.Saw == saw && f.Start.Before(first) {
+			first = f.Start
+		}
+	}
+	return first
 }
 
 // mixSeverity is the mean severity of what the saw cut in the fittings of the
@@ -254,7 +280,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 			say("saw %s is not in the configuration: its kind and band length are unknown", s.Saw)
 		}
 		if s.Missing > 0 {
-			say("saw %s: %d of its numbered readings are not stored (gullet export gaps): they never came, or are among the rejected", s.Saw, s.Missing)
+			say("saw %s: %s missing from its numbering (gullet export gaps): never came, or among the rejected", s.Saw, count(s.Missing, "reading is", "readings are"))
 		}
 		if c := s.ClockSkew; c != nil && c.Warn {
 			say("saw %s: its clock differs from ours by %+.0f s (running median over %d minutes with readings)", s.Saw, -c.Seconds, c.N)
@@ -263,14 +289,14 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 	}
 	for _, l := range f.Types {
 		if l.Unknown > 0 {
-			say("%s: %d blades left the saw for a reason nobody told; they count as pulled early", typeName(l.Type), l.Unknown)
+			say("%s: %s left the saw for a reason nobody told, counted as pulled early", typeName(l.Type), count(int64(l.Unknown), "blade", "blades"))
 		}
 	}
 	for _, grade := range sortedKeys(b.strange) {
 		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, Thousands(b.strange[grade]))
 	}
 	if rejected > 0 {
-		say("%d messages are kept as rejected (gullet rejected list); no figure contains them", rejected)
+		say("%s kept as rejected (gullet rejected list): no figure contains what they say", count(rejected, "message is", "messages are"))
 	}
 	return list
 }
@@ -287,14 +313,22 @@ func (b *builder) doubtBlade(s Saw, say func(string, ...any)) {
 		say("saw %s: no slope: %s", s.Saw, s.Blade.WhySlope)
 	}
 	if s.Blade.AreaUnknown > 0 {
-		say("saw %s: the area of %d passes of blade %s is unknown and missing from its total", s.Saw, s.Blade.AreaUnknown, bladeName(s.Blade))
+		say("saw %s: the area of %s of blade %s is unknown and missing from its total", s.Saw, count(s.Blade.AreaUnknown, "pass", "passes"), bladeName(s.Blade))
 	}
 	for i := range b.fittings {
 		if f := &b.fittings[i]; f.Saw == s.Saw && f.Open() && f.Disagree > 0 {
-			say("saw %s: %d passes named another blade than %s, which the blade messages say is on; they count to %[3]s", s.Saw, f.Disagree, bladeName(s.Blade))
+			say("saw %s: %s named another blade than %s, which the blade messages say is on; it gets the area", s.Saw, count(f.Disagree, "pass", "passes"), bladeName(s.Blade))
 		}
 	}
 	if s.Blade.Note != "" {
 		say("saw %s: blade %s: %s", s.Saw, bladeName(s.Blade), s.Blade.Note)
 	}
+}
+
+// count writes a number with its noun.
+func count(n int64, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%s %s", Thousands(float64(n)), many)
 }

@@ -2,6 +2,7 @@ package floor
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -160,10 +161,10 @@ func TestRowsAndDoubts(t *testing.T) {
 		{"clock ahead", skewed(5, -time.Minute), 6, "s1", "s1", "its clock differs from ours by +60 s", ""},
 		{"one late reading is no wrong clock", skewed(4, time.Minute), 6, "s1", "s1", "", "clock"},
 		{"clock near enough", skewed(5, 30*time.Second), 6, "s1", "s1", "", "clock"},
-		{"gap", gap, 3, "s1", "s1", "saw s1: 3 of its numbered readings are not stored", ""},
-		{"area unknown", []*analyze.Reading{fit(0, "A", "T"), unsized}, 3, "s1", "0 + 1 passes of unknown area", "the area of 1 passes of blade A is unknown", ""},
-		{"another serial", []*analyze.Reading{fit(0, "A", "T"), other}, 3, "s1", "A T", "1 passes named another blade than A, which the blade messages say is on; they count to A", ""},
-		{"pulled for no known reason", []*analyze.Reading{fit(0, "A", "T"), cut(1, 10, "1018"), remove(2, "A", analyze.ReasonUnknown)}, 3, "s1", "no blade", "T: 1 blades left the saw for a reason nobody told", ""},
+		{"gap", gap, 3, "s1", "s1", "saw s1: 3 readings are missing from its numbering", ""},
+		{"area unknown", []*analyze.Reading{fit(0, "A", "T"), unsized}, 3, "s1", "0 + 1 pass of unknown area", "the area of 1 pass of blade A is unknown", ""},
+		{"another serial", []*analyze.Reading{fit(0, "A", "T"), other}, 3, "s1", "A T", "1 pass named another blade than A, which the blade messages say is on; it gets the area", ""},
+		{"pulled for no known reason", []*analyze.Reading{fit(0, "A", "T"), cut(1, 10, "1018"), remove(2, "A", analyze.ReasonUnknown)}, 3, "s1", "no blade", "T: 1 blade left the saw for a reason nobody told", ""},
 		{"pulled by plan", []*analyze.Reading{fit(0, "A", "T"), cut(1, 10, "1018"), remove(2, "A", analyze.ReasonPlanned)}, 3, "s1", "no blade", "", "nobody told"},
 		{"too few deviations", []*analyze.Reading{fit(0, "A", "T"), deviating(cut(1, 10, "1018"), 0.004)}, 3, "s1", "+0.0040", "saw s1: no slope: 1 cuts with a deviation", ""},
 	} {
@@ -190,20 +191,22 @@ func TestSilenceGoesByWhenItHappened(t *testing.T) {
 	for _, c := range []struct {
 		name               string
 		at, received, skew time.Duration // before now; the clock's skew
+		minutes            int           // that the skew is the median of
 		happened           time.Duration // before now
 		silent             bool
 	}{
-		{"fresh", time.Minute, time.Minute, 0, time.Minute, false},
-		{"just not too old", 15 * time.Minute, 15 * time.Minute, 0, 15 * time.Minute, false},
-		{"too old", 15*time.Minute + 1, 15*time.Minute + 1, 0, 15*time.Minute + 1, true},
-		{"backlog", 2 * time.Hour, 0, 0, 2 * time.Hour, true},
-		{"clock behind", 2 * time.Hour, time.Minute, 2*time.Hour - time.Minute, time.Minute, false},
-		{"clock ahead", -2 * time.Hour, time.Hour, -3 * time.Hour, time.Hour, true},
-		{"put right beyond its receipt", time.Hour, time.Minute, 3 * time.Hour, time.Minute, false},
+		{"fresh", time.Minute, time.Minute, 0, 15, time.Minute, false},
+		{"just not too old", 15 * time.Minute, 15 * time.Minute, 0, 15, 15 * time.Minute, false},
+		{"too old", 15*time.Minute + 1, 15*time.Minute + 1, 0, 15, 15*time.Minute + 1, true},
+		{"backlog", 2 * time.Hour, 0, 0, 15, 2 * time.Hour, true},
+		{"clock behind", 2 * time.Hour, time.Minute, 2*time.Hour - time.Minute, skewMinutes, time.Minute, false},
+		{"clock ahead", -2 * time.Hour, time.Hour, -3 * time.Hour, 15, time.Hour, true},
+		{"put right beyond its receipt", time.Hour, time.Minute, 3 * time.Hour, 15, time.Minute, false},
+		{"a backlog is no slow clock", 2 * time.Hour, 0, 2 * time.Hour, skewMinutes - 1, 2 * time.Hour, true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var s Saw
-			s.hear(&store.SawRow{LastAt: now.Add(-c.at), LastReceived: now.Add(-c.received), Skew: c.skew}, now, 15*time.Minute)
+			s.hear(&store.SawRow{LastAt: now.Add(-c.at), LastReceived: now.Add(-c.received), Skew: c.skew, SkewMinutes: c.minutes}, now, 15*time.Minute)
 			if want := now.Add(-c.happened); s.Silent != c.silent || !s.LastReading.Happened.Equal(want) || s.LastReading.AgeSeconds != c.happened.Seconds() {
 				t.Errorf("silent %v, happened %+v; want %v, %s", s.Silent, s.LastReading, c.silent, want)
 			}
@@ -234,16 +237,27 @@ func TestRemainingIsOfWhatTheSawCuts(t *testing.T) {
 	if diff := cmp.Diff(&Window{1000 + want.Q10, 1000 + want.Q50, 1000 + want.Q90}, b.ChangePoint, near); diff != "" {
 		t.Errorf("change point (-want +got):\n%s", diff)
 	}
-	if b.ChangeTime == nil || b.ChangeTime.Pace != 1000 {
-		t.Fatalf("change time %+v, want a pace of 7,000 in² in 7 days", b.ChangeTime)
+	if b.ChangeTime == nil || b.ChangeTime.Pace != 7000 || b.ChangeTime.Days != 1 {
+		t.Fatalf("change time %+v, want a pace of 7,000 in² in its first day", b.ChangeTime)
 	}
-	when := at(60).Add(time.Duration(want.Q50 / 1000 * float64(24*time.Hour)))
+	when := at(60).Add(time.Duration(want.Q50 / 7000 * float64(24*time.Hour)))
 	if d := b.ChangeTime.Q50.Sub(when).Abs(); d > time.Millisecond {
 		t.Errorf("half are done by %s, want %s", b.ChangeTime.Q50, when)
 	}
 	l := f.Types[0]
 	if l.Type != "T" || l.Blades != 4 || l.Ended != 3 || l.Censored != 1 || l.Weibull == nil || cmp.Diff([]float64{w.Shape, w.Scale}, []float64{l.Weibull.Shape.Value, l.Weibull.Scale.Value}, near) != "" {
 		t.Errorf("life of the type %+v, want 3 ends of 4 with shape %v, scale %v", l, w.Shape, w.Scale)
+	}
+}
+
+// TestPaceIsOfTheLastWeek has a saw that is ten days old and cut 1,000 in² two
+// days ago, after 6,000 in² that are too long ago to count.
+func TestPaceIsOfTheLastWeek(t *testing.T) {
+	const day = 24 * 60
+	f := build(t, 10*day, append(worn(1000, 2000, 3000), fit(50, "A", "T"), cut(8*day, 1000, "1018"))...)
+	c := sawOf(t, f, "s1").Blade.ChangeTime
+	if c == nil || c.Days != 7 || math.Abs(c.Pace-1000.0/7) > 1e-9 {
+		t.Errorf("change time %+v, want a pace of 1,000 in² in 7 days", c)
 	}
 }
 

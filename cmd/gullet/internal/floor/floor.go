@@ -89,7 +89,7 @@ type TimeSpan struct {
 	Q50  time.Time `json:"q50"`
 	Q90  time.Time `json:"q90"`
 	Pace float64   `json:"pace_per_day"` // in² a calendar day
-	Days int       `json:"pace_days"`    // over which it was taken
+	Days float64   `json:"pace_days"`    // over which it was taken
 }
 
 // Deviation is the deviation of the newest pass that told one.

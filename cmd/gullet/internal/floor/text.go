@@ -107,7 +107,7 @@ func (saw *Saw) bladeCells(s Style) []string {
 	}
 	cut := s.whole(b.Area)
 	if b.AreaUnknown > 0 {
-		cut += fmt.Sprintf(" + %d passes of unknown area", b.AreaUnknown)
+		cut += " + " + count(b.AreaUnknown, "pass", "passes") + " of unknown area"
 	}
 	return []string{
 		strings.TrimSpace(bladeName(b) + " " + b.Type), cut, left,

@@ -1,5 +1,5 @@
 // Package watch keeps the newest answers ready: it looks whether the store has
-// taken anything new, builds the floor from it and holds that for whoever
+// taken anything new or a minute has passed, builds the floor from it and holds that for whoever
 // reads. Pages and metrics only read; they never start an analysis.
 package watch
 
@@ -35,7 +35,10 @@ const (
 	// faster, and a flood of readings shall not be slowed by answers.
 	interval = time.Second
 	// share bounds the loop to a twentieth of the time when floors are slow.
-	share           = 20
+	share = 20
+	// refresh is the most time between two floors: also when nothing is stored
+	// saws fall silent, and a floor must say so.
+	refresh         = time.Minute
 	checkpointEvery = time.Minute
 )
 
@@ -52,6 +55,7 @@ func (w *Watch) Run(ctx context.Context) {
 	// than theirs would never end.
 	next := time.NewTimer(0)
 	defer next.Stop()
+	var built time.Time
 	for {
 		select {
 		case <-ctx.Done():
@@ -62,7 +66,10 @@ func (w *Watch) Run(ctx context.Context) {
 			}
 		case <-next.C:
 			start := time.Now()
-			if err := w.follow(ctx); err != nil && ctx.Err() == nil {
+			switch done, err := w.follow(ctx, start.Sub(built) >= refresh); {
+			case done:
+				built = start
+			case err != nil && ctx.Err() == nil:
 				w.Log.Error("floor not built, trying again", "error", err)
 			}
 			next.Reset(max(interval, share*time.Since(start)))
@@ -70,22 +77,23 @@ func (w *Watch) Run(ctx context.Context) {
 	}
 }
 
-// follow builds a floor unless the newest shows everything stored.
-func (w *Watch) follow(ctx context.Context) error {
+// follow builds a floor, unless the newest shows everything stored and is not
+// due to be refreshed. It reports whether it built one.
+func (w *Watch) follow(ctx context.Context, due bool) (bool, error) {
 	cursor, err := w.Source.Cursor(ctx)
 	if err != nil {
-		return err
+		return false, err
 	}
-	if w.newest.Load() != nil && cursor == w.built.Load() {
-		return nil
+	if !due && w.newest.Load() != nil && cursor == w.built.Load() {
+		return false, nil
 	}
 	f, err := w.Build(ctx)
 	if err != nil {
-		return err
+		return false, err
 	}
 	w.newest.Store(f)
 	w.built.Store(cursor)
-	return nil
+	return true, nil
 }
 
 // UpToDate reports whether the newest floor shows everything stored.

@@ -100,7 +100,7 @@ func TestTheFirstFloorIsBuiltAtOnceAndTheNextWhenSomethingIsStored(t *testing.T)
 		if l.Newest() == first || !l.UpToDate(t.Context()) {
 			t.Error("the new floor is not shown")
 		}
-		l.after(t, time.Hour, 2)
+		l.after(t, refresh, 3) // saws fall silent also when nothing comes
 	})
 }
 
@@ -156,7 +156,7 @@ func TestTheLogIsMovedIntoTheFileEveryMinute(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		l := &loop{}
 		start(t, l)
-		l.after(t, 10*time.Minute, 1)
+		l.after(t, 10*time.Minute, 11)
 		if n := l.checkpointed(); n != 10 {
 			t.Errorf("%d checkpoints in ten minutes, want 10", n)
 		}
