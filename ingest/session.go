@@ -27,6 +27,8 @@ type Session struct {
 	Observer Observer
 	Now      func() time.Time
 	Log      *slog.Logger
+
+	subscribing sync.WaitGroup
 }
 
 const (
@@ -61,6 +63,7 @@ func (s *Session) Run(ctx context.Context) {
 
 	leave(gate, p, drained, cancel)
 	client.Disconnect(disconnectWait)
+	s.subscribing.Wait()
 	s.Observer.Connected(false)
 }
 
@@ -156,7 +159,7 @@ func (s *Session) options(ctx context.Context, p *pipeline, g *gate) *mqtt.Clien
 	})
 	o.SetOnConnectHandler(func(c mqtt.Client) {
 		s.Log.Info("broker connected", "broker", redact(s.Broker), "client", s.ClientID)
-		go s.subscribe(ctx, c)
+		s.subscribing.Go(func() { s.subscribe(ctx, c) })
 	})
 	o.SetConnectionLostHandler(func(_ mqtt.Client, err error) {
 		s.Observer.Connected(false)
