@@ -23,15 +23,15 @@ const patience = 20 * time.Second
 
 // scriptCommands are what the scripts may say besides testscript's own.
 var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args []string){
-	"exits":    cmdExits,
-	"freeport": cmdFreePort,
-	"ready":    cmdReady,
-	"until":    cmdUntil,
-	"json":     cmdJSON,
-	"ago":      cmdAgo,
-	"expand":   cmdExpand,
-	"newer":    cmdNewer,
-	"stop":     cmdStop,
+	"exits":     cmdExits,
+	"freeport":  cmdFreePort,
+	"ready":     cmdReady,
+	"until":     cmdUntil,
+	"json":      cmdJSON,
+	"ago":       cmdAgo,
+	"expand":    cmdExpand,
+	"newer":     cmdNewer,
+	"terminate": cmdTerminate,
 }
 
 // arguments refuses a script's wrong call of a command.
@@ -90,10 +90,10 @@ func cmdReady(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Fatalf("the daemon at %s is not ready: %s", args[0], last)
 }
 
-// cmdStop asks what the script started in the background to stop, as a service
+// cmdTerminate (stop is taken) asks what the script started in the background to stop, as a service
 // manager does; wait then tells how it ended.
-func cmdStop(ts *testscript.TestScript, neg bool, args []string) {
-	arguments(ts, neg, args, 0, "stop")
+func cmdTerminate(ts *testscript.TestScript, neg bool, args []string) {
+	arguments(ts, neg, args, 0, "terminate")
 	for _, c := range ts.BackgroundCmds() {
 		ts.Check(c.Process.Signal(syscall.SIGTERM))
 	}
