@@ -18,5 +18,7 @@ func TestMain(m *testing.M) {
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script", Cmds: scriptCommands, UpdateScripts: *update, RequireExplicitExec: true,
+		// A program with the race detector else lingers a second at its exit.
+		Setup: func(e *testscript.Env) error { e.Setenv("GORACE", "atexit_sleep_ms=0"); return nil },
 	})
 }

@@ -90,8 +90,9 @@ func cmdReady(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Fatalf("the daemon at %s is not ready: %s", args[0], last)
 }
 
-// cmdTerminate (stop is taken) asks what the script started in the background to stop, as a service
-// manager does; wait then tells how it ended.
+// cmdTerminate asks what the script started in the background to stop, as a
+// service manager does; wait then tells how it ended. (testscript's own stop
+// ends the script.)
 func cmdTerminate(ts *testscript.TestScript, neg bool, args []string) {
 	arguments(ts, neg, args, 0, "terminate")
 	for _, c := range ts.BackgroundCmds() {
