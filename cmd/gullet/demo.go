@@ -89,7 +89,7 @@ func (d *demo) run(c *cobra.Command) error {
 	defer cancel()
 	started := make(chan app.Running, 1)
 	daemon := &app.App{
-		Config: &cfg.Config, Store: storeOptions(cfg), Now: d.clock.now, Hurried: true,
+		Config: &cfg.Config, Store: storeOptions(cfg), Now: d.clock.now,
 		Log:     d.logger(slog.LevelWarn),
 		Prepare: func(broker string) error { return d.publishRetained(ctx, broker) },
 		Started: func(r app.Running) { started <- r },

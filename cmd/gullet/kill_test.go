@@ -273,6 +273,6 @@ func TestKilledEmbeddedBrokerLosesNothing(t *testing.T) {
 	d := newDaemon(t, writeConfig(t, fmt.Sprintf("[mqtt]\nembedded_listen = %q\n", address)), db)
 	d.start()
 	d.waitReady()
-	publishDuring(t, "mqtt://"+address, numbered, func() { d.killing(2, time.Second, 3*time.Second) })
+	publishDuring(t, "mqtt://"+address, numbered, func() { d.killing(2, 200*time.Millisecond, time.Second) })
 	d.checkNumbered(db, numbered)
 }

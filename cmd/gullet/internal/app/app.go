@@ -34,9 +34,6 @@ type App struct {
 	TLS      *tls.Config // nil for plain TCP
 	Now      func() time.Time
 	Log      *slog.Logger
-	// Hurried leaves out the embedded broker's write-through, for a demo whose
-	// readings can be made again.
-	Hurried bool
 	// Prepare is called with the broker's URL before the daemon subscribes; nil
 	// for nothing.
 	Prepare func(broker string) error
@@ -125,7 +122,7 @@ func (a *App) startBroker() (*broker.Broker, error) {
 		dir = filepath.Join(filepath.Dir(a.Store.Path), "broker")
 	}
 	b, err := broker.Start(broker.Options{
-		Listen: a.Config.MQTT.EmbeddedListen, Dir: dir, Durable: !a.Hurried, Log: a.Log,
+		Listen: a.Config.MQTT.EmbeddedListen, Dir: dir, Log: a.Log,
 	})
 	if err != nil {
 		return nil, err

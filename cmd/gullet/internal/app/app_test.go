@@ -32,7 +32,7 @@ func daemon(t *testing.T, path, broker string) *App {
 	}
 	return &App{
 		Config: &loaded.Config, Store: store.Options{Path: path}, Now: time.Now,
-		Log: slog.New(slog.DiscardHandler), Hurried: true,
+		Log: slog.New(slog.DiscardHandler),
 	}
 }
 
