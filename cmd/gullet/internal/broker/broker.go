@@ -37,8 +37,10 @@ const (
 	// its speed.
 	window = 1000
 	// ackWait is how long the broker waits for an acknowledgement before it
-	// delivers again; a commit on a busy disk takes seconds at worst.
-	ackWait = time.Minute
+	// delivers again. After a kill that is how long the readings of a whole
+	// window hang before anything moves on, so it is short; a reading whose
+	// commit takes longer comes twice and counts once.
+	ackWait = 3 * time.Second
 	// syncInterval is how long a reading may be in the system's hands before it
 	// is on the disk. Only a power failure can lose it, and only when the
 	// daemon, which commits within milliseconds, has not stored it yet.
