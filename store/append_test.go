@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -302,7 +303,7 @@ func TestExports(t *testing.T) {
 		first[name] = cuts[1][i]
 	}
 	for name, want := range map[string]string{
-		"saw": "s1", "happened_at": "2026-03-02T06:05:00.000000Z", "area_in2": "12", "seq": "-1", "feed_in_min": "", "blade": "A",
+		"saw": "s1", "happened_at": "2026-03-02T06:05:00.000000Z", "area_in2": "12", "seq": "", "feed_in_min": "", "blade": "A",
 	} {
 		if first[name] != want {
 			t.Errorf("%s is %q, want %q", name, first[name], want)
@@ -328,5 +329,45 @@ func TestExportPages(t *testing.T) {
 	}
 	if len(rows) != 4002 || len(seen) != 4001 {
 		t.Errorf("%d rows, %d different", len(rows)-1, len(seen))
+	}
+}
+
+// TestViewStandsStill: figures read one after the other agree, though readings
+// come in between.
+func TestViewStandsStill(t *testing.T) {
+	s := open(t)
+	put(t, s, fit("s1", 0, "A"), cut("s1", 5, "A"))
+	err := s.View(t.Context(), func(v *store.Store) error {
+		before := ledger(t, v)
+		put(t, s, cut("s1", 9, "A"))
+		if after := ledger(t, v); !cmp.Equal(before, after) {
+			t.Errorf("the view moved from %q to %q", before, after)
+		}
+		if _, err := v.Append(t.Context(), nil); !errors.Is(err, store.ErrReadOnly) {
+			t.Errorf("a view writes: %v", err)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := ledger(t, s); !cmp.Equal(got, []string{"s1 A 0-on message cuts=2 area=24"}) {
+		t.Error(got)
+	}
+}
+
+// TestLastWillIsNoReading: it says when the saw went, not that it spoke.
+func TestLastWillIsNoReading(t *testing.T) {
+	s := open(t)
+	alive := func(saw string, at int, online bool) *analyze.Reading {
+		return &analyze.Reading{Saw: saw, Kind: analyze.KindAlive, ID: fmt.Sprint("alive-", at), At: minute(at),
+			Received: minute(at).Add(time.Second), Alive: &analyze.Alive{Online: online}}
+	}
+	put(t, s, alive("s1", 0, true), cut("s1", 5, ""), alive("s1", 60, false), alive("s2", 60, false))
+	rows := must(s.Saws(t.Context()))
+	for i, last := range []time.Time{minute(5), {}} {
+		if r := rows[i]; !r.LastAt.Equal(last) || r.Online == nil || *r.Online || !r.OnlineSince.Equal(minute(60).Add(time.Second)) {
+			t.Errorf("%s: last reading %s, online %v since %s", r.Name, r.LastAt, r.Online, r.OnlineSince)
+		}
 	}
 }

@@ -29,7 +29,7 @@ var passHeader = []string{
 }
 
 func passTable(kind string) table {
-	return table{passHeader, `SELECT p.id, saw.name, p.at, p.received, p.msg, p.seq, p.seconds, p.section, p.square, p.height, p.bars,
+	return table{passHeader, `SELECT p.id, saw.name, p.at, p.received, p.msg, NULLIF(p.seq, -1), p.seconds, p.section, p.square, p.height, p.bars,
 		p.mitre, p.grade, p.band_speed, p.feed, p.pressure, p.deviation, p.trip_limit, p.serial, p.job, p.piece,
 		p.purpose, p.from_share, COALESCE(p.done, p.estimate), CASE WHEN p.done IS NULL AND p.estimate IS NOT NULL THEN 1 ELSE 0 END,
 		p.place, p.area, p.extra FROM pass p JOIN saw ON saw.id = p.saw_id
@@ -53,12 +53,12 @@ var tables = map[string]table{
 	},
 	"stops": {
 		[]string{"id", "saw", "happened_at", "received_at", "message_id", "seq", "state", "cause", "extra"},
-		`SELECT e.id, saw.name, e.at, e.received, e.msg, e.seq, e.state, e.cause, e.extra FROM state_event e
+		`SELECT e.id, saw.name, e.at, e.received, e.msg, NULLIF(e.seq, -1), e.state, e.cause, e.extra FROM state_event e
 		JOIN saw ON saw.id = e.saw_id WHERE e.id > $1 AND e.state <> 'cutting' ORDER BY e.id LIMIT $2`,
 	},
 	"blades": {
 		[]string{"id", "saw", "happened_at", "received_at", "message_id", "seq", "action", "blade", "type", "reason", "voided", "remark", "extra"},
-		`SELECT e.id, saw.name, e.at, e.received, e.msg, e.seq, e.action, e.serial, e.type, e.reason,
+		`SELECT e.id, saw.name, e.at, e.received, e.msg, NULLIF(e.seq, -1), e.action, e.serial, e.type, e.reason,
 		(SELECT COUNT(*) FROM correction v WHERE v.void_event = e.id), e.remark, e.extra FROM blade_event e
 		JOIN saw ON saw.id = e.saw_id WHERE e.id > $1 ORDER BY e.id LIMIT $2`,
 	},

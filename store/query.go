@@ -19,7 +19,7 @@ type SawRow struct {
 	StateSince   time.Time           // when the saw went into that state
 	Online       *bool               // by the latest alive reading, nil when there is none
 	OnlineSince  time.Time
-	LastAt       time.Time // latest reading, by the saw's clock
+	LastAt       time.Time // latest reading, by the saw's clock; a last will is none of the saw's doing
 	LastReceived time.Time // latest receipt
 	Stop         *Stop     // the latest, nil when none
 	Skew         time.Duration
@@ -107,12 +107,13 @@ func (s *Store) sawNow(ctx context.Context, id int64, row *SawRow) error {
 		SELECT * FROM (SELECT at FROM pass WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) a UNION ALL
 		SELECT * FROM (SELECT at FROM blade_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) b UNION ALL
 		SELECT * FROM (SELECT at FROM state_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) c UNION ALL
-		SELECT * FROM (SELECT at FROM alive_event WHERE saw_id = $1 ORDER BY at DESC LIMIT 1) d) m
+		SELECT * FROM (SELECT at FROM alive_event WHERE saw_id = $1 AND online <> 0 ORDER BY at DESC LIMIT 1) d) m
 		HAVING MAX(at) IS NOT NULL`, id).Scan(&at)
-	if err != nil {
-		return none(err) // known only from a message that was refused
+	if err == nil {
+		row.LastAt = fromMicros(at)
+	} else if none(err) != nil {
+		return err
 	}
-	row.LastAt = fromMicros(at)
 	err = s.reader.QueryRowContext(ctx, `SELECT at, state, cause FROM state_event WHERE saw_id = $1
 		ORDER BY at DESC, seq DESC, msg DESC LIMIT 1`, id).Scan(&state, &row.State.State, &row.State.Cause)
 	if err == nil {

@@ -48,11 +48,12 @@ type Options struct {
 // Store is an open database. Its methods may be called from many goroutines;
 // those that write take turns.
 type Store struct {
-	path   string
-	rate   func(saw, grade string) (float64, bool)
-	lock   *flock.Flock // nil beside a daemon
-	reader *sql.DB
-	pool   *sql.DB // of the one writing connection, nil when reading only
+	path    string
+	rate    func(saw, grade string) (float64, bool)
+	lock    *flock.Flock // nil beside a daemon
+	readers *sql.DB
+	reader  querier // readers, or one transaction of theirs
+	pool    *sql.DB // of the one writing connection, nil when reading only
 
 	mu sync.Mutex // held while writing
 	w  *writer
@@ -134,8 +135,8 @@ func (s *Store) Close() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	var errs []error
-	if s.reader != nil {
-		errs = append(errs, s.reader.Close())
+	if s.readers != nil {
+		errs = append(errs, s.readers.Close())
 	}
 	if s.w != nil {
 		errs = append(errs, s.w.close())
@@ -193,7 +194,7 @@ func (s *Store) openReader() error {
 	}
 	pool.SetMaxOpenConns(4)
 	pool.SetMaxIdleConns(2)
-	s.reader = pool
+	s.readers, s.reader = pool, pool
 	return nil
 }
 
@@ -321,7 +322,7 @@ func (s *Store) Check(ctx context.Context) error {
 	if _, err := os.Stat(s.path); err != nil {
 		return fmt.Errorf("check database: %w", err)
 	}
-	version, err := schemaVersion(ctx, s.reader)
+	version, err := schemaVersion(ctx, s.readers)
 	if err != nil {
 		return fmt.Errorf("check database %s: %w", s.path, err)
 	}
@@ -329,6 +330,24 @@ func (s *Store) Check(ctx context.Context) error {
 		return fmt.Errorf("database %s has schema %d, this gullet works with %d", s.path, version, latest())
 	}
 	return nil
+}
+
+// querier is what a query needs of a pool or a transaction.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+}
+
+// View runs f on the store as it stands now, whatever is written meanwhile, so
+// that figures from several queries agree. It holds the write-ahead log: f must
+// be quick and must not keep what it gets.
+func (s *Store) View(ctx context.Context, f func(*Store) error) error {
+	tx, err := s.readers.BeginTx(ctx, nil)
+	if err != nil {
+		return fmt.Errorf("begin to read database %s: %w", s.path, err)
+	}
+	defer func() { _ = tx.Rollback() }()
+	return f(&Store{path: s.path, reader: tx})
 }
 
 // WALSize is the size of the write-ahead log in bytes. It grows while a reader
