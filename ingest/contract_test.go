@@ -111,9 +111,10 @@ func TestSchemaAndDecoderAcceptTheBounds(t *testing.T) {
 	all := schemas(t)
 	d := NewDecoder(Options{})
 	for _, c := range []struct{ kind, payload string }{
-		{"cut", with(`"seconds":107999.9,"area":20000,"count":1000,"mitre":84.9,"from":0.999`)},
+		{"cut", with(`"seconds":107999.9,"area":1.77,"count":1000,"mitre":84.9,"from":0.999`)},
+		{"cut", with(`"seconds":107999.9,"area":20000`)},
 		{"cut", with(`"seconds":1e-3,"area":1e-3,"count":1.0,"mitre":-84.9,"from":0,"seq":9007199254740992`)},
-		{"cut", with(`"units":"mm","seconds":9,"area":12903200,"band_speed":3048,"feed":12700,"deviation":-25.4,"pressure":100000`)},
+		{"cut", with(`"units":"mm","seconds":240,"area":12903200,"band_speed":3048,"feed":12700,"deviation":-25.4,"pressure":100000`)},
 		{"cut", with(`"units":"in","seconds":9,"area":7,"band_speed":10000,"feed":500,"deviation":1,"pressure":0`)},
 		{"cut", sawn(`"grade":"","job":"` + strings.Repeat("é", 256) + `","blade":""`)},
 		{"trip", sawn(`"deviation":0,"limit":1,"done":1`)},

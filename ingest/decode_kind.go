@@ -124,11 +124,39 @@ func (m *message) cut() *analyze.Cut {
 	if c.Done != nil && *c.Done < c.From {
 		m.refuse(analyze.RejectRange, "done is %s, must be at least from, which is %s", show(m.values[memDone]), show(m.values[memFrom]))
 	}
+	m.plausible(c)
 	if m.kind == analyze.KindBreak {
 		c.Where = word(m, memWhere, placeWords, analyze.PlaceUnknown)
 	}
 	return c
 }
+
+// plausible refuses what no saw cuts though each member alone could be: too
+// large a face, or metal faster than any band goes through it.
+func (m *message) plausible(c *analyze.Cut) {
+	if m.refusal != nil || c.Square == nil {
+		return
+	}
+	if face := c.Face(); face > maxFace {
+		m.refuse(analyze.RejectRange, "section, count and mitre make a cut of %s in2, must be at most %d in2", plainNumber(face), int(maxFace))
+		return
+	}
+	area := c.Area(m.kind)
+	if area == nil || c.Seconds == nil {
+		return
+	}
+	if rate := *area / *c.Seconds * 60; rate > maxRate {
+		m.refuse(analyze.RejectRange, "area and seconds make %s in2/min, must be at most %d in2/min", plainNumber(rate), int(maxRate))
+	}
+}
+
+// maxFace and maxRate keep out slips, in in² and in²/min. Free-cutting
+// aluminium goes at 15 to 30 in²/min (common practice, from memory), and a
+// bundle of a hundred bars is cut as one.
+const (
+	maxFace = 20_000
+	maxRate = 5_000
+)
 
 // size reads the section and the area. The section counts where both are sent,
 // since it also tells the height and the contact; an area that tells of

@@ -84,8 +84,19 @@ func (m *message) whole(i member, other int64) int64 {
 		m.refuse(analyze.RejectType, "%s is %s, must be a whole number", i, show(m.values[i]))
 		return other
 	}
+	// Digits are read as they stand: above 2^53 a float64 would round them.
+	if n, err := strconv.ParseInt(string(m.values[i]), 10, 64); err == nil {
+		if n > maxWhole {
+			m.refuse(analyze.RejectRange, "%s is %s, must be at most %d", i, show(m.values[i]), int64(maxWhole))
+		}
+		return n
+	}
 	return int64(v)
 }
+
+// maxWhole is the largest number up to which JSON numbers are exact everywhere
+// (RFC 8259 section 6): 2^53.
+const maxWhole = 1 << 53
 
 // unit is the name of a quantity's unit in this message, with a space before.
 func (m *message) unit(q quantity) string {

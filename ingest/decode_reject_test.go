@@ -103,6 +103,9 @@ func badMessages() []badMessage {
 
 		{"cut of 0 s", "", "cut", with(`"seconds":0,"area":7`), outside, false},
 		{"cut of 30 h", "", "cut", with(`"seconds":108000,"area":7`), outside, false},
+		{"face of many bars", "", "cut", with(`"seconds":9000,"area":7000,"count":1000,"mitre":84`), outside, true},
+		{"faster than any band", "", "cut", with(`"seconds":0.001,"area":7`), outside, true},
+		{"seq above 2^53", "", "cut", sawn(`"seq":9007199254740993`), outside, false},
 		{"negative seconds", "", "cut", with(`"seconds":-4,"area":7`), outside, false},
 		{"huge number", "", "cut", with(`"seconds":1e999,"area":7`), outside, false},
 		{"deviation of 10 in", "", "cut", sawn(`"deviation":10`), outside, false},

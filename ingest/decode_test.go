@@ -246,7 +246,7 @@ func TestDecodeKeepsTheHeadOfAnOversizeMessage(t *testing.T) {
 func TestDecodeSectionCache(t *testing.T) {
 	d := NewDecoder(Options{})
 	cut := func(units, section string) *analyze.Reading {
-		return d.Decode("saws/s3/cut", []byte(`{`+head+`,"units":"`+units+`","seconds":9,"section":`+section+`}`), false, received).Reading
+		return d.Decode("saws/s3/cut", []byte(`{`+head+`,"units":"`+units+`","seconds":90,"section":`+section+`}`), false, received).Reading
 	}
 	for i := range 3 * maxSections {
 		cut("in", fmt.Sprintf(`{"shape":"round","diameter":%g}`, 1+float64(i)/1000))

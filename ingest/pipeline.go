@@ -103,6 +103,9 @@ func (p *pipeline) decode() {
 	for d := range p.arrived {
 		a := p.decoder.Decode(d.topic, d.payload, d.retained, d.received)
 		a.Topic, a.Payload = d.topic, d.payload
+		if a.Rejection != nil {
+			a.Payload = a.Rejection.Payload // a huge message shall not wait whole
+		}
 		p.decoded <- held{arrival: a, received: d.received, ack: d.ack}
 	}
 }

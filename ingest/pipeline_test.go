@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -351,4 +352,32 @@ func TestRedact(t *testing.T) {
 			t.Errorf("%q: %q, want %q", url, got, want)
 		}
 	}
+}
+
+// TestHugeMessagesWaitInTheConnection: while the store refuses, no more than
+// maxBytes are held, however many messages the broker has on their way.
+func TestHugeMessagesWaitInTheConnection(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := &shop{fail: errors.New("disk full")}
+		r := s.start(t)
+		huge := string(make([]byte, maxBytes/2))
+		var passed atomic.Int64
+		for i := range 3 {
+			go func() {
+				r.gate.pass(r.arrived, s.delivery(topicOf(i), huge))
+				passed.Add(1)
+			}()
+		}
+		synctest.Wait()
+		if n := passed.Load(); n != 2 {
+			t.Errorf("%d messages of half the limit are held, want 2", n)
+		}
+		s.set(nil)
+		time.Sleep(longestRetry)
+		synctest.Wait()
+		if n := passed.Load(); n != 3 {
+			t.Errorf("%d messages came through, want 3", n)
+		}
+		r.leave()
+	})
 }

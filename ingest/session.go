@@ -10,6 +10,7 @@ import (
 	"time"
 
 	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"golang.org/x/sync/semaphore"
 )
 
 // Session says how to reach the broker and what to listen to.
@@ -99,24 +100,39 @@ func (s *Session) connect(ctx context.Context, client mqtt.Client) {
 // gate lets deliveries through until it is closed. Those that come later, or
 // still wait for room then, are dropped without acknowledgement, so the broker
 // delivers them again.
+//
+// It also bounds the bytes on their way: a flood of huge messages while the
+// store is blocked is held back in the connection and not in memory.
 type gate struct {
-	closing chan struct{}
-	once    sync.Once
+	closing context.Context
+	end     context.CancelFunc
+	bytes   *semaphore.Weighted
 	passing sync.RWMutex // held for reading while a delivery may be sent
 }
 
-func newGate() *gate { return &gate{closing: make(chan struct{})} }
+// maxBytes is how much may be on its way; ordinary readings stay far below.
+const maxBytes = 64 << 20
+
+func newGate() *gate {
+	g := &gate{bytes: semaphore.NewWeighted(maxBytes)}
+	g.closing, g.end = context.WithCancel(context.Background())
+	return g
+}
 
 func (g *gate) pass(arrived chan<- delivery, d delivery) {
 	g.passing.RLock()
 	defer g.passing.RUnlock()
-	select {
-	case <-g.closing:
+	size := min(int64(len(d.payload)), maxBytes)
+	if g.bytes.Acquire(g.closing, size) != nil {
 		return
-	default:
+	}
+	acknowledge := d.ack
+	d.ack = func() {
+		acknowledge()
+		g.bytes.Release(size)
 	}
 	select {
-	case <-g.closing:
+	case <-g.closing.Done():
 	case arrived <- d:
 	}
 }
@@ -124,12 +140,13 @@ func (g *gate) pass(arrived chan<- delivery, d delivery) {
 // close does not wait for room in the queue: while the store refuses there may
 // never be any, and a stop must end all the same.
 func (g *gate) close(arrived chan<- delivery) {
-	g.once.Do(func() {
-		close(g.closing)
-		g.passing.Lock()
-		defer g.passing.Unlock()
-		close(arrived)
-	})
+	if g.closing.Err() != nil {
+		return
+	}
+	g.end()
+	g.passing.Lock()
+	defer g.passing.Unlock()
+	close(arrived)
 }
 
 func (s *Session) options(ctx context.Context, p *pipeline, g *gate) *mqtt.ClientOptions {
@@ -149,6 +166,7 @@ func (s *Session) options(ctx context.Context, p *pipeline, g *gate) *mqtt.Clien
 		o.SetTLSConfig(s.TLS)
 	}
 	readAhead(o)
+	o.SetStore(noStore{})
 	// Queued readings can come before the subscription is made again; without
 	// a default handler they would never be acknowledged.
 	o.SetDefaultPublishHandler(func(_ mqtt.Client, m mqtt.Message) {

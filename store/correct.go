@@ -116,7 +116,11 @@ func (s *Store) Correct(ctx context.Context, c Correction) (id int64, err error)
 		return b.finish()
 	})
 	if err != nil {
-		return 0, fmt.Errorf("correction %s on saw %s: %w", c.Action, c.Saw, err)
+		what := "correction " + string(c.Action)
+		if c.Saw != "" {
+			what += " on saw " + c.Saw
+		}
+		return 0, fmt.Errorf("%s: %w", what, err)
 	}
 	return id, nil
 }

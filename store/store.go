@@ -22,6 +22,7 @@ import (
 	"io/fs"
 	"net/url"
 	"os"
+	"path/filepath"
 	"sync"
 	"time"
 
@@ -69,6 +70,10 @@ var ErrReadOnly = errors.New("the database was opened for reading only")
 func Open(ctx context.Context, o Options) (_ *Store, err error) {
 	if _, err := inspect(ctx, o.Path); err != nil {
 		return nil, err
+	}
+	// The same file by another name is the same file to lock.
+	if real, err := filepath.EvalSymlinks(o.Path); err == nil {
+		o.Path = real
 	}
 	s := &Store{path: o.Path, rate: o.Rate, lock: flock.New(o.Path + ".lock")}
 	defer func() {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -145,9 +146,19 @@ func (p *program) writeRejected(rows []store.RejectedRow, zone *time.Location) e
 		if !r.Retried.IsZero() {
 			reason += " (stored by a retry)"
 		}
-		_, _ = fmt.Fprintf(t, "%d\t%s\t%d\t%.60s\t%s\n", r.ID, r.Last.In(zone).Format("2 Jan 2006 15:04"), r.Times, r.Topic, reason)
+		_, _ = fmt.Fprintf(t, "%d\t%s\t%d\t%s\t%s\n", r.ID, r.Last.In(zone).Format("2 Jan 2006 15:04"), r.Times, plain(r.Topic), reason)
 	}
 	return t.Flush()
+}
+
+// plain is a topic that is safe on a terminal and not too long for a table.
+func plain(topic string) string {
+	quoted := strconv.Quote(topic)
+	quoted = quoted[1 : len(quoted)-1]
+	if len(quoted) > 60 {
+		quoted = quoted[:60] + "…"
+	}
+	return quoted
 }
 
 func (p *program) rejectedRetryCommand() *cobra.Command {

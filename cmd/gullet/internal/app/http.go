@@ -41,6 +41,8 @@ func notReady(ctx context.Context, m *metrics.Metrics, w *watch.Watch, db checke
 		return err.Error()
 	case !m.BrokerConnected():
 		return "the broker is not connected or refuses a subscription; see the log"
+	case m.Failing() != nil:
+		return "readings cannot be stored: " + m.Failing().Error()
 	case w.Newest() == nil:
 		return "the first floor is still being built"
 	}

@@ -7,6 +7,8 @@
 package metrics
 
 import (
+	"slices"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -28,6 +30,7 @@ type Metrics struct {
 	lag      prometheus.Histogram
 	up       atomic.Bool
 	taken    atomic.Int64
+	failing  atomic.Pointer[error] // since the last commit or connection, nil for none
 	failures prometheus.Counter
 }
 
@@ -90,7 +93,12 @@ func New() *Metrics {
 }
 
 // Connected notes whether the broker is there and the subscriptions stand.
-func (m *Metrics) Connected(up bool) { m.up.Store(up) }
+func (m *Metrics) Connected(up bool) {
+	m.up.Store(up)
+	if up {
+		m.failing.Store(nil)
+	}
+}
 
 // BrokerConnected is what was last noted.
 func (m *Metrics) BrokerConnected() bool { return m.up.Load() }
@@ -99,10 +107,22 @@ func (m *Metrics) BrokerConnected() bool { return m.up.Load() }
 func (m *Metrics) Taken() int64 { return m.taken.Load() }
 
 // Failed counts a failure that will be tried again.
-func (m *Metrics) Failed(error) { m.failures.Inc() }
+func (m *Metrics) Failed(err error) {
+	m.failures.Inc()
+	m.failing.Store(&err)
+}
+
+// Failing is the failure that nothing has succeeded since, nil for none.
+func (m *Metrics) Failing() error {
+	if err := m.failing.Load(); err != nil {
+		return *err
+	}
+	return nil
+}
 
 // Committed counts one batch.
 func (m *Metrics) Committed(batch []analyze.Arrival, outcomes []analyze.Outcome, took, lag time.Duration) {
+	m.failing.Store(nil)
 	m.taken.Add(int64(len(batch)))
 	m.batch.Observe(float64(len(batch)))
 	m.commit.Observe(took.Seconds())
@@ -113,11 +133,7 @@ func (m *Metrics) Committed(batch []analyze.Arrival, outcomes []analyze.Outcome,
 	}
 	counts := map[series]int{}
 	for i, a := range batch {
-		kind := unreadKind
-		if a.Reading != nil {
-			kind = string(a.Reading.Kind)
-		}
-		counts[series{kind, outcomes[i]}]++
+		counts[series{kindOf(a), outcomes[i]}]++
 		if outcomes[i] == analyze.Rejected {
 			m.rejected.WithLabelValues(string(rejectCode(a))).Inc()
 		}
@@ -125,6 +141,19 @@ func (m *Metrics) Committed(batch []analyze.Arrival, outcomes []analyze.Outcome,
 	for s, n := range counts {
 		m.readings.WithLabelValues(s.kind, string(s.outcome)).Add(float64(n))
 	}
+}
+
+// kindOf is the kind of a message, by its topic when it could not be read.
+func kindOf(a analyze.Arrival) string {
+	if a.Reading != nil {
+		return string(a.Reading.Kind)
+	}
+	topic := a.Rejection.Topic
+	kind := topic[strings.LastIndexByte(topic, '/')+1:]
+	if slices.Contains(analyze.Kinds(), analyze.Kind(kind)) {
+		return kind
+	}
+	return unreadKind
 }
 
 // rejectCode is why an arrival ended as rejected. A reading that decoded well
