@@ -32,7 +32,7 @@ type SawRow struct {
 // Stop is one reason for which a saw stood still.
 type Stop struct {
 	At    time.Time
-	Cause string // of a state reading, or deviation-trip, or blade-break
+	Cause string // of a state reading, else its state; or deviation-trip, or blade-break
 }
 
 // FittingRow is a fitting with what it has done.
@@ -153,7 +153,7 @@ func (s *Store) sawStop(ctx context.Context, id int64, row *SawRow) error {
 	var at int64
 	var stop Stop
 	err := s.reader.QueryRowContext(ctx, `SELECT at, cause FROM (
-		SELECT * FROM (SELECT at, CASE cause WHEN '' THEN 'unknown' ELSE cause END AS cause FROM state_event
+		SELECT * FROM (SELECT at, CASE cause WHEN '' THEN state ELSE cause END AS cause FROM state_event
 			WHERE saw_id = $1 AND state <> 'cutting' ORDER BY at DESC, seq DESC, msg DESC LIMIT 1) a UNION ALL
 		SELECT * FROM (SELECT at, 'blade-break' AS cause FROM pass WHERE saw_id = $1 AND kind = 'break' ORDER BY at DESC LIMIT 1) b UNION ALL
 		SELECT * FROM (SELECT at, 'deviation-trip' AS cause FROM pass WHERE saw_id = $1 AND kind = 'trip' ORDER BY at DESC LIMIT 1) c) stops

@@ -40,17 +40,27 @@ const (
 // Build puts the floor together from what is stored, as of now.
 func Build(ctx context.Context, db *store.Store, cfg *config.Config, now time.Time) (*Floor, error) {
 	b := builder{ctx: ctx, db: db, cfg: cfg, now: now}
-	saws, err := db.Saws(ctx)
+	var f *Floor
+	err := db.View(ctx, func(view *store.Store) (err error) {
+		b.db = view
+		f, err = b.build()
+		return err
+	})
+	return f, err
+}
+
+func (b *builder) build() (*Floor, error) {
+	saws, err := b.db.Saws(b.ctx)
 	if err != nil {
 		return nil, err
 	}
-	b.since = now.AddDate(-lifeYears, 0, 0)
-	if b.fittings, err = db.FittingsSince(ctx, b.since); err != nil {
+	b.since = b.now.AddDate(-lifeYears, 0, 0)
+	if b.fittings, err = b.db.FittingsSince(b.ctx, b.since); err != nil {
 		return nil, err
 	}
 	b.gatherBlades()
 	b.fitTypes()
-	f := &Floor{MadeAt: now.UTC(), Unit: AreaUnit, LivesSince: b.since.UTC(), Saws: []Saw{}, Types: b.lifeOrder(), Doubts: []string{}}
+	f := &Floor{MadeAt: b.now.UTC(), Unit: AreaUnit, LivesSince: b.since.UTC(), Saws: []Saw{}, Types: b.lifeOrder(), Doubts: []string{}}
 	for i := range saws {
 		saw, err := b.saw(&saws[i])
 		if err != nil {
@@ -59,7 +69,7 @@ func Build(ctx context.Context, db *store.Store, cfg *config.Config, now time.Ti
 		f.Saws = append(f.Saws, saw)
 	}
 	b.addUnheard(f)
-	rejected, err := db.RejectedCount(ctx)
+	rejected, err := b.db.RejectedCount(b.ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +93,7 @@ func (b *builder) saw(row *store.SawRow) (Saw, error) {
 	_, configured := b.cfg.SawOf(row.Name)
 	s := Saw{
 		Saw: row.Name, Configured: configured, State: string(row.State.State), Cause: string(row.State.Cause),
-		Since: known(row.StateSince), Online: row.Online, Missing: row.Missing, Trips: row.Counts[analyze.KindTrip],
+		Since: known(row.StateSince), Online: row.Online, OnlineSince: known(row.OnlineSince), Missing: row.Missing, Trips: row.Counts[analyze.KindTrip],
 	}
 	if s.State == "" {
 		s.State = unknown
@@ -91,9 +101,9 @@ func (b *builder) saw(row *store.SawRow) (Saw, error) {
 	if row.Stop != nil {
 		s.LastStop = &Stop{At: row.Stop.At, Cause: row.Stop.Cause}
 	}
-	if row.SkewMinutes > 0 {
+	if row.SkewMinutes >= skewMinutes {
 		s.ClockSkew = &ClockSkew{
-			Seconds: row.Skew.Seconds(), N: row.SkewMinutes, Warn: row.SkewMinutes >= skewMinutes && row.Skew.Abs() > b.cfg.Shop.SkewWarning,
+			Seconds: row.Skew.Seconds(), N: row.SkewMinutes, Warn: row.Skew.Abs() > b.cfg.Shop.SkewWarning,
 		}
 	}
 	s.hear(row, b.now, b.cfg.Shop.SilentAfter)
@@ -156,6 +166,9 @@ func (b *builder) fitted(row *store.FittingRow) (*Blade, error) {
 func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
 	k := b.types[out.Type]
 	switch {
+	case b.hangs(row.Serial) > 1:
+		out.WhyRemaining = "the saws say that blade " + row.Serial + " hangs on more than one of them: correct the ledger (gullet correct)"
+		return nil
 	case row.Serial == "":
 		out.WhyRemaining = "the blade has no known serial, so what it cut before is unknown"
 		return nil
@@ -174,6 +187,8 @@ func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
 	severity := b.mixSeverity(row.Saw, out)
 	r := Window{Q10: weighted.Q10 / severity, Q50: weighted.Q50 / severity, Q90: weighted.Q90 / severity}
 	out.Remaining = &r
+	horizon := max(0, k.longest-out.WeightedArea) / severity
+	out.Horizon = &horizon
 	out.ChangePoint = &Window{Q10: out.Area + r.Q10, Q50: out.Area + r.Q50, Q90: out.Area + r.Q90}
 	return b.date(out, row.Saw)
 }
@@ -209,6 +224,16 @@ func (b *builder) firstHung(saw string) time.Time {
 		}
 	}
 	return first
+}
+
+// hangs is on how many saws a named blade is at once.
+func (b *builder) hangs(serial string) (n int) {
+	for i := range b.fittings {
+		if f := &b.fittings[i]; serial != "" && f.Serial == serial && f.Open() {
+			n++
+		}
+	}
+	return n
 }
 
 // mixSeverity is the mean severity of what the saw cut in the fittings of the
@@ -277,7 +302,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 	say := func(format string, args ...any) { list = append(list, fmt.Sprintf(format, args...)) }
 	for _, s := range f.Saws {
 		if !s.Configured {
-			say("saw %s is not in the configuration: its kind and band length are unknown", s.Saw)
+			say("saw %s is not in the configuration", s.Saw)
 		}
 		if s.Missing > 0 {
 			say("saw %s: %s missing from its numbering (gullet export gaps): never came, or among the rejected", s.Saw, count(s.Missing, "reading is", "readings are"))
@@ -293,6 +318,10 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 		}
 	}
 	for _, grade := range sortedKeys(b.strange) {
+		if grade == "" {
+			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", Thousands(b.strange[grade]))
+			continue
+		}
 		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, Thousands(b.strange[grade]))
 	}
 	if rejected > 0 {

@@ -112,6 +112,21 @@ func sawOf(t *testing.T, f *Floor, name string) *Saw {
 	return &f.Saws[i]
 }
 
+func said(minute int, state analyze.State) *analyze.Reading {
+	return &analyze.Reading{Saw: "s1", Kind: analyze.KindState, ID: fmt.Sprint("state-", minute), At: at(minute), Received: at(minute),
+		State: &analyze.StateChange{State: state}}
+}
+
+func alive(minute int, online bool) *analyze.Reading {
+	return &analyze.Reading{Saw: "s1", Kind: analyze.KindAlive, ID: fmt.Sprint("alive-", minute), At: at(minute), Received: at(minute),
+		Alive: &analyze.Alive{Online: online}}
+}
+
+func broke(minute int) *analyze.Reading {
+	return &analyze.Reading{Saw: "s1", Kind: analyze.KindBreak, ID: fmt.Sprint("break-", minute), At: at(minute), Received: at(minute),
+		Cut: &analyze.Cut{Count: 1, Purpose: analyze.PurposePart, Where: analyze.PlaceBody}}
+}
+
 func row(f *Floor, saw string) string {
 	var b strings.Builder
 	f.writeSaws(&b, Style{Zone: time.UTC})
@@ -162,10 +177,15 @@ func TestRowsAndDoubts(t *testing.T) {
 		{"one late reading is no wrong clock", skewed(4, time.Minute), 6, "s1", "s1", "", "clock"},
 		{"clock near enough", skewed(5, 30*time.Second), 6, "s1", "s1", "", "clock"},
 		{"gap", gap, 3, "s1", "s1", "saw s1: 3 readings are missing from its numbering", ""},
-		{"area unknown", []*analyze.Reading{fit(0, "A", "T"), unsized}, 3, "s1", "0 + 1 pass of unknown area", "the area of 1 pass of blade A is unknown", ""},
+		{"area unknown", []*analyze.Reading{fit(0, "A", "T"), unsized}, 3, "s1", "0 (0) + 1 pass of unknown area", "the area of 1 pass of blade A is unknown", ""},
 		{"another serial", []*analyze.Reading{fit(0, "A", "T"), other}, 3, "s1", "A T", "1 pass named another blade than A, which the blade messages say is on; it gets the area", ""},
 		{"pulled for no known reason", []*analyze.Reading{fit(0, "A", "T"), cut(1, 10, "1018"), remove(2, "A", analyze.ReasonUnknown)}, 3, "s1", "no blade", "T: 1 blade left the saw for a reason nobody told", ""},
 		{"pulled by plan", []*analyze.Reading{fit(0, "A", "T"), cut(1, 10, "1018"), remove(2, "A", analyze.ReasonPlanned)}, 3, "s1", "no blade", "", "nobody told"},
+		{"gone by its last will", []*analyze.Reading{said(0, "cutting"), cut(1, 10, "1018"), alive(3, false)}, 4, "s1", "offline since 06:03", "", ""},
+		{"there again", []*analyze.Reading{said(0, "cutting"), alive(1, false), alive(2, true), cut(3, 10, "1018")}, 4, "s1", "cutting", "", ""},
+		{"broke and said no more", []*analyze.Reading{said(0, "cutting"), fit(0, "A", "T"), broke(2)}, 3, "s1", "stopped, blade-break", "", ""},
+		{"broke and cuts again", []*analyze.Reading{said(0, "cutting"), fit(0, "A", "T"), broke(2), fit(3, "B", "T"), cut(5, 10, "1018")}, 6, "s1", "cutting", "", ""},
+		{"on two saws at once", append(worn(1000, 2000, 3000), fit(50, "A", "T"), cut(51, 10, "1018"), on("s2", fit(50, "A", "T"))), 52, "s1", "unknown", "blade A hangs on more than one", ""},
 		{"too few deviations", []*analyze.Reading{fit(0, "A", "T"), deviating(cut(1, 10, "1018"), 0.004)}, 3, "s1", "+0.0040", "saw s1: no slope: 1 cuts with a deviation", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

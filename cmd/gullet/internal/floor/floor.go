@@ -34,7 +34,8 @@ type Saw struct {
 	Cause       string     `json:"cause,omitempty"`
 	Since       *time.Time `json:"since"` // of the state
 	Silent      bool       `json:"silent"`
-	Online      *bool      `json:"online"` // nil when the saw never said
+	OnlineSince *time.Time `json:"online_since"` // or offline since
+	Online      *bool      `json:"online"`       // nil when the saw never said
 	Blade       *Blade     `json:"blade"`
 	WhyBlade    string     `json:"blade_why,omitempty"`
 	LastStop    *Stop      `json:"last_stop"`
@@ -46,26 +47,29 @@ type Saw struct {
 
 // Blade is what hangs on a saw.
 type Blade struct {
-	Serial       string     `json:"serial"` // "" when nobody named it
-	Type         string     `json:"type"`
-	Since        time.Time  `json:"since"`
-	Basis        string     `json:"basis"` // how Gullet knows: message, cut, correction, none
-	Note         string     `json:"note,omitempty"`
-	Area         float64    `json:"area"`          // in² cut in all its fittings
-	WeightedArea float64    `json:"weighted_area"` // in² of the reference grade that wear as much
-	AreaUnknown  int64      `json:"passes_without_area"`
-	Cuts         int64      `json:"cuts"` // passes through metal, all fittings
-	Seconds      float64    `json:"seconds_in_cut"`
-	Travel       float64    `json:"band_travel_ft"`
-	Trips        int64      `json:"trips"`
-	Classes      []Class    `json:"classes"`
-	Remaining    *Window    `json:"remaining"`    // in² of what the saw has been cutting
-	ChangePoint  *Window    `json:"change_point"` // in² on the blade when it is done
-	ChangeTime   *TimeSpan  `json:"change_time"`  // the same at the pace of the last days
-	WhyRemaining string     `json:"remaining_why,omitempty"`
-	Deviation    *Deviation `json:"last_deviation"`
-	Slope        *Slope     `json:"deviation_slope"`
-	WhySlope     string     `json:"deviation_slope_why,omitempty"`
+	Serial       string    `json:"serial"` // "" when nobody named it
+	Type         string    `json:"type"`
+	Since        time.Time `json:"since"`
+	Basis        string    `json:"basis"` // how Gullet knows: message, cut, correction, none
+	Note         string    `json:"note,omitempty"`
+	Area         float64   `json:"area"`          // in² cut in all its fittings
+	WeightedArea float64   `json:"weighted_area"` // in² of the reference grade that wear as much
+	AreaUnknown  int64     `json:"passes_without_area"`
+	Cuts         int64     `json:"cuts"` // passes through metal, all fittings
+	Seconds      float64   `json:"seconds_in_cut"`
+	Travel       float64   `json:"band_travel_ft"`
+	Trips        int64     `json:"trips"`
+	Classes      []Class   `json:"classes"`
+	Remaining    *Window   `json:"remaining"`    // in² of what the saw has been cutting
+	ChangePoint  *Window   `json:"change_point"` // in² on the blade when it is done
+	ChangeTime   *TimeSpan `json:"change_time"`  // the same at the pace of the last days
+	WhyRemaining string    `json:"remaining_why,omitempty"`
+	// Horizon is how much the blade may still cut, in in², before it is older
+	// than any of its type was seen; nothing is known beyond.
+	Horizon   *float64   `json:"horizon"`
+	Deviation *Deviation `json:"last_deviation"`
+	Slope     *Slope     `json:"deviation_slope"`
+	WhySlope  string     `json:"deviation_slope_why,omitempty"`
 }
 
 // Class is what a blade has cut of one class of material.

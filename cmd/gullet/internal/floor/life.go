@@ -31,8 +31,9 @@ type blade struct {
 
 // kind is one blade type and what is known of its life.
 type kind struct {
-	life Life
-	fit  *life.Weibull
+	life    Life
+	fit     *life.Weibull
+	longest float64 // weighted in² of the blade of this type that cut most
 }
 
 // noClass is the class of what nobody configured.
@@ -139,6 +140,7 @@ func (k *kind) count(w *blade, ended bool) {
 	k.life.Blades++
 	k.life.Area += w.area
 	k.life.Weighted += w.weighted
+	k.longest = max(k.longest, w.weighted)
 	if ended {
 		k.life.Ended++
 		return

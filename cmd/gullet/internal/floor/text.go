@@ -10,6 +10,8 @@ import (
 	"strings"
 	"text/tabwriter"
 	"time"
+
+	"gullet/analyze"
 )
 
 // Style is how a shop wants to read a floor.
@@ -46,7 +48,7 @@ func (f *Floor) Sentence(s Style) string {
 		if b == nil || b.Remaining == nil {
 			continue
 		}
-		if first == nil || b.Remaining.Q10 < first.Blade.Remaining.Q10 {
+		if first == nil || sooner(&f.Saws[i], first) < 0 {
 			first = &f.Saws[i]
 		}
 	}
@@ -57,14 +59,50 @@ func (f *Floor) Sentence(s Style) string {
 		return "No blade's end can be forecast yet; the reasons stand below."
 	}
 	r := first.Blade.Remaining
-	return fmt.Sprintf("First to change is %s, blade %s: 1 in 10 such blades is done within %s %s more, half within %s.",
-		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.area(r.Q50))
+	text := fmt.Sprintf("First to change is %s, blade %s: 1 in 10 such blades is done within %s %s more, half within %s",
+		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.left(r.Q50, first.Blade))
+	if c := first.Blade.ChangeTime; c != nil {
+		text += "; at the saw's pace that is " + s.day(c.Q10, f.MadeAt) + " and " + s.day(c.Q50, f.MadeAt)
+	}
+	return text + "."
+}
+
+// sooner orders saws by when their blades are likely to be done; a saw with no
+// pace comes after those with one. In² would compare stainless with mild steel.
+func sooner(a, b *Saw) int {
+	x, y := a.Blade.ChangeTime, b.Blade.ChangeTime
+	switch {
+	case x == nil && y == nil:
+		return cmp.Compare(a.Blade.Remaining.Q10, b.Blade.Remaining.Q10)
+	case y == nil:
+		return -1
+	case x == nil:
+		return 1
+	}
+	return cmp.Or(x.Q10.Compare(y.Q10), x.Q50.Compare(y.Q50))
+}
+
+// left writes an area still to be cut; beyond what any blade of its type has
+// cut only that is known.
+func (s Style) left(in2 float64, b *Blade) string {
+	if b.Horizon != nil && in2 > *b.Horizon {
+		return "over " + s.area(*b.Horizon)
+	}
+	return s.area(in2)
+}
+
+// done is left, counted from the new blade.
+func (s Style) done(in2 float64, b *Blade) string {
+	if b.Horizon != nil && in2 > b.Area+*b.Horizon {
+		return "over " + s.area(b.Area+*b.Horizon)
+	}
+	return s.area(in2)
 }
 
 func (f *Floor) writeSaws(b *strings.Builder, s Style) {
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE\tTRIPS\tLAST STOP\tLAST READING\n", s.areaUnit(), s.lengthUnit())
-	fmt.Fprintf(t, "\t\t\t\t10 / 50 / 90 %%\t\t\tper inch, per 1,000 in²\t\t\t\n")
+	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE (95 %%)\tTRIPS\tLAST STOP\tLAST READING\n", s.areaUnit(), s.lengthUnit())
+	fmt.Fprintf(t, "\t\t\t(weighted)\t10 / 50 / 90 %%\t\t\tof deviation/height, per 1,000 in²\t\t\t\n")
 	for i := range f.Saws {
 		saw := &f.Saws[i]
 		cells := []string{saw.Saw, saw.stateText(f.MadeAt, s)}
@@ -82,11 +120,24 @@ func (saw *Saw) stateText(now time.Time, s Style) string {
 		}
 		return "no data since " + s.moment(saw.LastReading.Happened, now)
 	}
+	if saw.Online != nil && !*saw.Online && saw.OnlineSince != nil {
+		return "offline since " + s.moment(*saw.OnlineSince, now)
+	}
 	text := cmp.Or(saw.State, unknown)
+	if saw.stopped() {
+		return string(analyze.StateStopped) + ", " + saw.LastStop.Cause
+	}
 	if saw.Cause != "" {
 		text += ", " + saw.Cause
 	}
 	return text
+}
+
+// stopped reports whether a trip or a break is the last that was heard of a saw
+// whose state was never told anew.
+func (saw *Saw) stopped() bool {
+	return saw.LastStop != nil && saw.LastReading != nil && saw.State == string(analyze.StateCutting) &&
+		(saw.Since == nil || saw.LastStop.At.After(*saw.Since)) && !saw.LastReading.At.After(saw.LastStop.At)
 }
 
 // bladeCells are blade, cut, left, cuts, deviation, slope and trips.
@@ -97,7 +148,7 @@ func (saw *Saw) bladeCells(s Style) []string {
 	}
 	left, deviation, slope := unknown, unknown, unknown
 	if r := b.Remaining; r != nil {
-		left = s.area(r.Q10) + " / " + s.area(r.Q50) + " / " + s.area(r.Q90)
+		left = s.left(r.Q10, b) + " / " + s.left(r.Q50, b) + " / " + s.left(r.Q90, b)
 	}
 	if b.Deviation != nil {
 		deviation = s.length(b.Deviation.Value)
@@ -105,7 +156,7 @@ func (saw *Saw) bladeCells(s Style) []string {
 	if sl := b.Slope; sl != nil {
 		slope = fmt.Sprintf("%s (%s to %s, n=%d)", signed(sl.Value, 5), signed(sl.Low, 5), signed(sl.High, 5), sl.N)
 	}
-	cut := s.whole(b.Area)
+	cut := fmt.Sprintf("%s (%s)", s.whole(b.Area), s.whole(b.WeightedArea))
 	if b.AreaUnknown > 0 {
 		cut += " + " + count(b.AreaUnknown, "pass", "passes") + " of unknown area"
 	}
@@ -143,18 +194,28 @@ func (f *Floor) writeChanges(b *strings.Builder, s Style) {
 	if len(known) == 0 {
 		return
 	}
-	slices.SortFunc(known, func(x, y *Saw) int { return cmp.Compare(x.Blade.Remaining.Q10, y.Blade.Remaining.Q10) })
-	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done; times at each saw's pace of the last %d days\n", paceDays)
+	slices.SortFunc(known, sooner)
+	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done, the doubt of the fit included; \"over\" where no such blade\n"+
+		"was seen so old; days at each saw's pace of the last %d days, weekends included\n", paceDays)
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.areaUnit())
 	for _, saw := range known {
 		p, about := saw.Blade.ChangePoint, "unknown: the saw cut nothing"
 		if c := saw.Blade.ChangeTime; c != nil {
-			about = s.day(c.Q10, f.MadeAt) + " / " + s.day(c.Q50, f.MadeAt) + " / " + s.day(c.Q90, f.MadeAt)
+			about = saw.dayOf(s, c.Q10, p.Q10, f.MadeAt) + " / " + saw.dayOf(s, c.Q50, p.Q50, f.MadeAt) + " / " + saw.dayOf(s, c.Q90, p.Q90, f.MadeAt)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s / %s / %s\t%s\n", saw.Saw, bladeName(saw.Blade), s.area(p.Q10), s.area(p.Q50), s.area(p.Q90), about)
+		fmt.Fprintf(t, "%s\t%s\t%s / %s / %s\t%s\n", saw.Saw, bladeName(saw.Blade), s.done(p.Q10, saw.Blade), s.done(p.Q50, saw.Blade), s.done(p.Q90, saw.Blade), about)
 	}
 	_ = t.Flush()
+}
+
+// dayOf is the day on which an area will be on the blade; "later" when no blade
+// of its type was seen with so much.
+func (saw *Saw) dayOf(s Style, t time.Time, area float64, now time.Time) string {
+	if b := saw.Blade; b.Horizon != nil && area > b.Area+*b.Horizon {
+		return "later"
+	}
+	return s.day(t, now)
 }
 
 func (f *Floor) writeTypes(b *strings.Builder, s Style) {

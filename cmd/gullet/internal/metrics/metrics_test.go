@@ -26,7 +26,8 @@ func full() *floor.Floor {
 	return &floor.Floor{MadeAt: made, Saws: []floor.Saw{
 		{
 			Saw: "s1", Trips: 7, Missing: 3, State: "cutting",
-			LastReading: &floor.LastHeard{At: made.Add(-time.Hour), Received: made.Add(-time.Minute)},
+			LastReading: &floor.LastHeard{At: made.Add(-time.Hour), Received: made, Happened: made.Add(-time.Minute)},
+			Online:      new(false),
 			ClockSkew:   &floor.ClockSkew{Seconds: -12.5, N: 9},
 			LastStop:    &floor.Stop{At: made, Cause: "chips"},
 			Blade: &floor.Blade{
@@ -116,14 +117,17 @@ gullet_saw_blade_weighted_area_in2{saw="s3"} 0
 # HELP gullet_saw_clock_skew_seconds Running median of receipt minus the saw's own time.
 # TYPE gullet_saw_clock_skew_seconds gauge
 gullet_saw_clock_skew_seconds{saw="s1"} -12.5
-# HELP gullet_saw_last_reading_timestamp_seconds When the newest reading was received.
+# HELP gullet_saw_last_reading_timestamp_seconds When the newest reading happened, by the saw's clock with its skew taken out.
 # TYPE gullet_saw_last_reading_timestamp_seconds gauge
 gullet_saw_last_reading_timestamp_seconds{saw="s1"} 1.77245274e+09
-# HELP gullet_saw_missing_readings Readings missing from the saw's own numbering.
+# HELP gullet_saw_missing_readings Readings missing from the saw's own numbering: never came, or kept as rejected.
 # TYPE gullet_saw_missing_readings gauge
 gullet_saw_missing_readings{saw="s1"} 3
 gullet_saw_missing_readings{saw="s2"} 0
 gullet_saw_missing_readings{saw="s3"} 0
+# HELP gullet_saw_online 1 when the saw said that it is there, 0 when its last will said that it is gone.
+# TYPE gullet_saw_online gauge
+gullet_saw_online{saw="s1"} 0
 # HELP gullet_saw_trips_total Deviation trips of the saw.
 # TYPE gullet_saw_trips_total counter
 gullet_saw_trips_total{saw="s1"} 7

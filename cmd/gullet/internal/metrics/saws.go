@@ -20,9 +20,10 @@ var (
 	changeDesc      = desc("gullet_saw_blade_change_point_in2", "Square inches on the blade at which the given share of such blades is done.", windowLabels)
 	bladeTripsDesc  = desc("gullet_saw_blade_trips", "Deviation trips of the fitted blade.", sawLabel)
 	tripsDesc       = desc("gullet_saw_trips_total", "Deviation trips of the saw.", sawLabel)
-	lastReadingDesc = desc("gullet_saw_last_reading_timestamp_seconds", "When the newest reading was received.", sawLabel)
+	lastReadingDesc = desc("gullet_saw_last_reading_timestamp_seconds", "When the newest reading happened, by the saw's clock with its skew taken out.", sawLabel)
 	skewDesc        = desc("gullet_saw_clock_skew_seconds", "Running median of receipt minus the saw's own time.", sawLabel)
-	missingDesc     = desc("gullet_saw_missing_readings", "Readings missing from the saw's own numbering.", sawLabel)
+	missingDesc     = desc("gullet_saw_missing_readings", "Readings missing from the saw's own numbering: never came, or kept as rejected.", sawLabel)
+	onlineDesc      = desc("gullet_saw_online", "1 when the saw said that it is there, 0 when its last will said that it is gone.", sawLabel)
 	floorDesc       = desc("gullet_floor_timestamp_seconds", "When the answers shown here were computed.", nil)
 	walDesc         = desc("gullet_store_wal_bytes", "Size of the write-ahead log.", nil)
 )
@@ -45,7 +46,7 @@ type saws struct {
 func (s *saws) Describe(ch chan<- *prometheus.Desc) {
 	for _, d := range []*prometheus.Desc{
 		areaDesc, weightedDesc, remainingDesc, changeDesc, bladeTripsDesc, tripsDesc,
-		lastReadingDesc, skewDesc, missingDesc, floorDesc, walDesc,
+		lastReadingDesc, skewDesc, missingDesc, onlineDesc, floorDesc, walDesc,
 	} {
 		ch <- d
 	}
@@ -71,8 +72,15 @@ func collectSaw(ch chan<- prometheus.Metric, saw *floor.Saw) {
 	}
 	ch <- prometheus.MustNewConstMetric(tripsDesc, prometheus.CounterValue, float64(saw.Trips), saw.Saw)
 	gauge(missingDesc, float64(saw.Missing))
+	if saw.Online != nil {
+		online := 0.0
+		if *saw.Online {
+			online = 1
+		}
+		gauge(onlineDesc, online)
+	}
 	if h := saw.LastReading; h != nil {
-		gauge(lastReadingDesc, float64(h.Received.UnixMicro())/1e6)
+		gauge(lastReadingDesc, float64(h.Happened.UnixMicro())/1e6)
 	}
 	if s := saw.ClockSkew; s != nil {
 		gauge(skewDesc, s.Seconds)
