@@ -22,7 +22,9 @@ type sectionAnswer struct {
 	ContactMax  *float64 `json:"contact_max"`
 	TeethMin    *float64 `json:"teeth_min"`
 	TeethMax    *float64 `json:"teeth_max"`
-	Unit        string   `json:"unit"` // of the lengths; areas are its square
+	Unit        string   `json:"unit"`          // of the lengths; areas are its square
+	Lay         string   `json:"lay,omitempty"` // as taken; a round has none
+	SawKind     string   `json:"saw_kind"`      // as taken
 	Why         string   `json:"why,omitempty"`
 }
 
@@ -85,8 +87,16 @@ func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (s
 	if s.Designation != "" {
 		a.Section = s.Designation
 	}
+	a.Lay, a.SawKind = string(s.Lay), string(pass.Saw)
+	if lays := section.Lays(s.Shape); a.Lay == "" && len(lays) > 0 {
+		a.Lay = string(lays[0])
+	}
 	a.Area = s.Area()
 	a.CutArea = section.CutArea(a.Area, pass.Count, pass.Mitre)
+	if pass.Mitre != 0 && pass.Saw == analyze.FixedFrame {
+		a.Why = fmt.Sprintf("contact at an angle depends on the saw: give --saw-kind %s or %s", analyze.TiltingColumn, analyze.SwivelFrame)
+		return a, nil
+	}
 	contact, err := s.Contact(pass)
 	if err != nil {
 		a.Why = err.Error()
@@ -138,8 +148,15 @@ func (p *program) writeSection(a sectionAnswer, tpi string) error {
 		}
 		return fmt.Sprintf("%.3f %s", *x, unit)
 	}
-	_, err := fmt.Fprintf(p.out, "%s\n  square area  %.3f in²\n  cut area     %.3f in²\n  contact      least %s, mean %s, most %s\n",
-		a.Section, a.Area, a.CutArea, figure(a.ContactMin, "in"), figure(a.ContactMean, "in"), figure(a.ContactMax, "in"))
+	taken := a.SawKind + " saw"
+	if a.Lay != "" {
+		taken += ", " + a.Lay
+	}
+	_, err := fmt.Fprintf(p.out, "%s, taken as %s\n  square area  %.3f in²\n  cut area     %.3f in²\n  contact      least %s, mean %s, most %s\n",
+		a.Section, taken, a.Area, a.CutArea, figure(a.ContactMin, "in"), figure(a.ContactMean, "in"), figure(a.ContactMax, "in"))
+	if err == nil && a.ContactMin != nil {
+		_, err = fmt.Fprintln(p.out, "               least leaves out the first and last twentieth of the stroke where contact starts from nothing")
+	}
 	if err == nil && a.TeethMin != nil {
 		_, err = fmt.Fprintf(p.out, "  teeth in cut %.1f to %.1f at %s TPI; common practice: 3 at least, 6 to 12 best, 24 at most\n", *a.TeethMin, *a.TeethMax, tpi)
 	}
