@@ -60,7 +60,7 @@ func (f *Floor) Sentence(s Style) string {
 	}
 	r := first.Blade.Remaining
 	text := fmt.Sprintf("First to change is %s, blade %s: 1 in 10 such blades is done within %s %s more, half within %s",
-		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.left(r.Q50, first.Blade))
+		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.area(r.Q50)+first.Blade.mark(r.Q50))
 	if c := first.Blade.ChangeTime; c != nil {
 		text += "; at the saw's pace that is " + s.day(c.Q10, f.MadeAt) + " and " + s.day(c.Q50, f.MadeAt)
 	}
@@ -82,21 +82,21 @@ func sooner(a, b *Saw) int {
 	return cmp.Or(x.Q10.Compare(y.Q10), x.Q50.Compare(y.Q50))
 }
 
-// left writes an area still to be cut; beyond what any blade of its type has
-// cut only that is known.
-func (s Style) left(in2 float64, b *Blade) string {
-	if b.Horizon != nil && in2 > *b.Horizon {
-		return "over " + s.area(*b.Horizon)
+// beyond marks what lies past the oldest blade of its type that was seen: the
+// fitted curve goes on there, but no blade has shown it.
+const beyond = "*"
+
+// mark is beyond for an area still to be cut that no such blade has reached.
+func (b *Blade) mark(left float64) string {
+	if b.Horizon != nil && left > *b.Horizon {
+		return beyond
 	}
-	return s.area(in2)
+	return ""
 }
 
-// done is left, counted from the new blade.
-func (s Style) done(in2 float64, b *Blade) string {
-	if b.Horizon != nil && in2 > b.Area+*b.Horizon {
-		return "over " + s.area(b.Area+*b.Horizon)
-	}
-	return s.area(in2)
+// window writes three areas, each with its mark.
+func (s Style) window(w *Window, b *Blade) string {
+	return s.area(w.Q10) + b.mark(b.Remaining.Q10) + " / " + s.area(w.Q50) + b.mark(b.Remaining.Q50) + " / " + s.area(w.Q90) + b.mark(b.Remaining.Q90)
 }
 
 func (f *Floor) writeSaws(b *strings.Builder, s Style) {
@@ -148,7 +148,7 @@ func (saw *Saw) bladeCells(s Style) []string {
 	}
 	left, deviation, slope := unknown, unknown, unknown
 	if r := b.Remaining; r != nil {
-		left = s.left(r.Q10, b) + " / " + s.left(r.Q50, b) + " / " + s.left(r.Q90, b)
+		left = s.window(r, b)
 	}
 	if b.Deviation != nil {
 		deviation = s.length(b.Deviation.Value)
@@ -195,27 +195,18 @@ func (f *Floor) writeChanges(b *strings.Builder, s Style) {
 		return
 	}
 	slices.SortFunc(known, sooner)
-	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done, the doubt of the fit included; \"over\" where no such blade\n"+
-		"was seen so old; days at each saw's pace of the last %d days, weekends included\n", paceDays)
+	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done, the doubt of the fit included; days at each saw's pace of\n"+
+		"the last %d days, weekends included. A star: more than any such blade has cut so far, so only the fitted curve says it\n", paceDays)
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.areaUnit())
 	for _, saw := range known {
 		p, about := saw.Blade.ChangePoint, "unknown: the saw cut nothing"
 		if c := saw.Blade.ChangeTime; c != nil {
-			about = saw.dayOf(s, c.Q10, p.Q10, f.MadeAt) + " / " + saw.dayOf(s, c.Q50, p.Q50, f.MadeAt) + " / " + saw.dayOf(s, c.Q90, p.Q90, f.MadeAt)
+			about = s.day(c.Q10, f.MadeAt) + " / " + s.day(c.Q50, f.MadeAt) + " / " + s.day(c.Q90, f.MadeAt)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s / %s / %s\t%s\n", saw.Saw, bladeName(saw.Blade), s.done(p.Q10, saw.Blade), s.done(p.Q50, saw.Blade), s.done(p.Q90, saw.Blade), about)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", saw.Saw, bladeName(saw.Blade), s.window(p, saw.Blade), about)
 	}
 	_ = t.Flush()
-}
-
-// dayOf is the day on which an area will be on the blade; "later" when no blade
-// of its type was seen with so much.
-func (saw *Saw) dayOf(s Style, t time.Time, area float64, now time.Time) string {
-	if b := saw.Blade; b.Horizon != nil && area > b.Area+*b.Horizon {
-		return "later"
-	}
-	return s.day(t, now)
 }
 
 func (f *Floor) writeTypes(b *strings.Builder, s Style) {

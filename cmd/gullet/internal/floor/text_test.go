@@ -23,7 +23,7 @@ func shown() *Floor {
 	blade := func(serial string, area, left float64) *Blade {
 		return &Blade{
 			Serial: serial, Type: "3/4 bimetal", Area: area, Cuts: 210, Trips: 1,
-			Remaining:   &Window{left, 2 * left, 3 * left},
+			Horizon: ptr(12_000.0), Remaining: &Window{left, 2 * left, 3 * left},
 			ChangePoint: &Window{area + left, area + 2*left, area + 3*left},
 		}
 	}
