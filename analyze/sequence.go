@@ -12,6 +12,17 @@ import (
 // a controller that started again.
 const SeqJitter = 30 * time.Second
 
+const (
+	// seqStart is the highest number a controller starts again with; one so low
+	// that lies seqFar below the run needs no SeqJitter to be told from a late
+	// reading.
+	seqStart = 1
+	seqFar   = 100
+	// seqJump is more than any saw leaves out: a number that far above the rest
+	// is a fault or another counter, and no gap that could be filled.
+	seqJump = 1_000_000
+)
+
 // SeqPoint is the number and the time of one reading.
 type SeqPoint struct {
 	At  time.Time
@@ -52,24 +63,34 @@ func (r *SeqRun) Gaps() []SeqGap {
 
 // SeqRuns splits readings in order of time (then number) into runs. A reading
 // begins a new run when the present one holds a number at least as high that
-// is dated SeqJitter or more before it.
+// is dated SeqJitter or more before it, when it starts over from seqStart far
+// below what came before, and when it jumps seqJump ahead of it.
 func SeqRuns(points []SeqPoint) []SeqRun {
 	var runs []SeqRun
 	settled := 0 // the first point of the present run that is younger than SeqJitter
 	highest := int64(-1)
+	top := int64(-1) // of the present run, settled or not
 	for _, p := range points {
 		for settled < len(points) && !points[settled].At.After(p.At.Add(-SeqJitter)) {
 			highest = max(highest, points[settled].Seq)
 			settled++
 		}
-		if len(runs) == 0 || highest >= p.Seq {
+		if len(runs) == 0 || highest >= p.Seq || restarts(p, top) && p.At.After(runs[len(runs)-1].LastAt) {
 			runs = append(runs, SeqRun{FirstAt: p.At})
-			highest = -1
+			highest, top = -1, -1
 			settled = sort.Search(len(points), func(k int) bool { return !points[k].At.Before(p.At) })
 		}
+		top = max(top, p.Seq)
 		runs[len(runs)-1].add(p)
 	}
 	return runs
+}
+
+// restarts reports whether a number cannot belong to a run that reached top. Two
+// readings of one instant stay together all the same, so that a run is known by
+// the time it begins.
+func restarts(p SeqPoint, top int64) bool {
+	return p.Seq <= seqStart && p.Seq+seqFar <= top || p.Seq-top > seqJump
 }
 
 // ComparePoints orders readings by time, then number.
@@ -98,17 +119,39 @@ func SeqAdd(runs []SeqRun, p SeqPoint) (_ []SeqRun, index int, ok bool) {
 	newest := i == len(runs)-1
 	top := r.Spans[len(r.Spans)-1].Last
 	switch {
-	case newest && p.Seq > top && r.LastAt.Before(p.At.Add(SeqJitter)):
 	case newest && p.Seq <= top && !r.LastAt.After(p.At.Add(-SeqJitter)):
 		next := SeqRun{FirstAt: p.At}
 		next.add(p)
 		return append(runs, next), i + 1, true
+	case p.Seq <= seqStart && p.Seq < top || p.Seq-top > seqJump ||
+		p.At.Before(r.LastAt) && (r.cutBy(p) || r.jumps()):
+		return runs, i, false // p, or a number after it, may start a run
+	case newest && p.Seq > top && r.LastAt.Before(p.At.Add(SeqJitter)):
 	case r.fills(p):
 	default:
 		return runs, i, false
 	}
 	r.add(p)
 	return runs, i, true
+}
+
+// cutBy reports whether a high number may come before a low one of this run,
+// which then is a restart. A low one is dated less than SeqJitter after the
+// last of its span, or it would have begun a run.
+func (r *SeqRun) cutBy(p SeqPoint) bool {
+	low := r.Spans[0]
+	return low.First <= seqStart && p.Seq >= seqFar && p.At.Before(low.LastAt.Add(SeqJitter))
+}
+
+// jumps reports whether the run holds a jump, which two readings of one instant
+// can bring: what comes between may begin a run.
+func (r *SeqRun) jumps() bool {
+	for i := 1; i < len(r.Spans); i++ {
+		if r.Spans[i].First-r.Spans[i-1].Last > seqJump {
+			return true
+		}
+	}
+	return false
 }
 
 // fills reports whether the reading lies between its neighbours in number and

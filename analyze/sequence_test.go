@@ -32,6 +32,12 @@ func TestSeqRuns(t *testing.T) {
 		"a cut dated before the stop that was sent first": {
 			[]SeqPoint{point(0, 5), point(60.5, 7), point(61, 6), point(120, 8)}, 1, nil,
 		},
+		"a restart seconds after Gullet first heard the saw": {
+			[]SeqPoint{point(0, 500), point(10, 0), point(15, 1), point(20, 2)}, 2, nil,
+		},
+		"a number out of another counter": {
+			[]SeqPoint{point(0, 1), point(60, 2), point(120, 4_000_000_000), point(180, 3), point(240, 4)}, 3, nil,
+		},
 		"the same number twice": {[]SeqPoint{point(0, 5), point(1, 5), point(60, 6)}, 1, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -65,6 +71,10 @@ func TestSeqAddIsSeqRuns(t *testing.T) {
 				seq = 0
 			case 1:
 				seq += 3
+			case 2:
+				seq += 150 // a restart is then far below
+			case 3:
+				seq += 2_000_000
 			}
 			points = append(points, point(clock+float64(rapid.IntRange(-20, 20).Draw(rt, "jitter")), seq))
 			seq++

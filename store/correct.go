@@ -168,9 +168,20 @@ func (w *writer) plausible(s *sawState, c *Correction) error {
 		return nil
 	}
 	f, err := w.fittingAt(s, micros(c.At))
-	switch {
-	case err != nil:
+	if err != nil {
 		return err
+	}
+	hung := int64(1)
+	if c.Action == CorrectRemove && c.Serial != "" {
+		err := w.row(`SELECT COUNT(*) FROM fitting WHERE serial = $1 AND saw_id = $2 AND start_at < $3`,
+			c.Serial, s.id, micros(c.At)).Scan(&hung)
+		if err != nil {
+			return err
+		}
+	}
+	switch {
+	case hung == 0: // a slip in the serial would end another blade's life
+		return fmt.Errorf("blade %s was never on it before %s", c.Serial, c.At.Format(time.RFC3339))
 	case f == nil && c.Action == CorrectName:
 		return fmt.Errorf("no blade was on and no cut was made at %s", c.At.Format(time.RFC3339))
 	case f == nil && c.Serial == "":

@@ -243,6 +243,7 @@ func TestCorrections(t *testing.T) {
 			"named already":   who(store.Correction{Saw: "s1", Action: store.CorrectName, At: minute(5), Serial: "A"}),
 			"no such event":   who(store.Correction{Action: store.CorrectVoid, VoidEvent: 99}),
 			"unknown action":  who(store.Correction{Saw: "s1", Action: "paint", At: minute(1)}),
+			"strange serial":  who(store.Correction{Saw: "s1", Action: store.CorrectRemove, At: minute(6), Serial: "NOPE", Reason: analyze.ReasonDull}),
 			"unknown reason":  who(store.Correction{Saw: "s1", Action: store.CorrectRemove, At: minute(6), Reason: "tired"}),
 			"in the future":   who(store.Correction{Saw: "s1", Action: store.CorrectFit, At: minute(2000), Serial: "B"}),
 			"nobody and null": {Saw: "s1", Action: store.CorrectFit, At: minute(1), Serial: "B", Recorded: minute(1000)},
