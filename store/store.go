@@ -23,11 +23,12 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
 	"github.com/gofrs/flock"
-	_ "github.com/mattn/go-sqlite3" // the driver
+	"github.com/mattn/go-sqlite3"
 	"github.com/pressly/goose/v3"
 )
 
@@ -243,6 +244,10 @@ func inspect(ctx context.Context, path string) (version int64, err error) {
 	defer func() { _ = db.Close() }()
 	version, err = schemaVersion(ctx, db)
 	if err != nil {
+		var code sqlite3.Error
+		if errors.As(err, &code) && code.Code == sqlite3.ErrCantOpen {
+			err = fmt.Errorf("%w: its directory must be writable, for SQLite keeps files beside it", err)
+		}
 		return 0, fmt.Errorf("database %s cannot be read and was left alone: %w", path, err)
 	}
 	if version > latest() {
@@ -353,6 +358,20 @@ func (s *Store) View(ctx context.Context, f func(*Store) error) error {
 	}
 	defer func() { _ = tx.Rollback() }()
 	return f(&Store{path: s.path, reader: tx})
+}
+
+// Inspect reads the whole file and reports the first damage found. It takes
+// about a second for each few hundred megabytes, beside everything else.
+func (s *Store) Inspect(ctx context.Context) error {
+	var found string
+	err := s.reader.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&found)
+	if err == nil && found != "ok" {
+		err = errors.New(strings.Join(strings.Fields(found), " "))
+	}
+	if err != nil {
+		return fmt.Errorf("database %s is damaged, keep a copy and restore it: %w", s.path, err)
+	}
+	return nil
 }
 
 // WALSize is the size of the write-ahead log in bytes. It grows while a reader

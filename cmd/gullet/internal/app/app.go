@@ -13,6 +13,7 @@ import (
 	"net"
 	"net/http"
 	"path/filepath"
+	"sync/atomic"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -39,6 +40,8 @@ type App struct {
 	Prepare func(broker string) error
 	// Started is called once everything listens; nil for nobody.
 	Started func(Running)
+
+	damage atomic.Pointer[error] // found in the database, nil for none
 }
 
 // Running says where a started daemon can be reached.
@@ -93,6 +96,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 
 	parts, ctx := errgroup.WithContext(ctx)
 	parts.Go(func() error { w.Run(ctx); return nil })
+	parts.Go(func() error { a.inspect(ctx, db); return nil })
 	parts.Go(func() error { a.session(brokerURL, db, m).Run(ctx); return nil })
 	parts.Go(func() error {
 		if err := web.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
@@ -114,6 +118,15 @@ func (a *App) Run(ctx context.Context) (err error) {
 		})
 	}
 	return parts.Wait()
+}
+
+// inspect looks through the whole database once, beside the work: a damaged
+// page would else be noticed only when somebody needs it.
+func (a *App) inspect(ctx context.Context, db *store.Store) {
+	if err := db.Inspect(ctx); err != nil && ctx.Err() == nil {
+		a.damage.Store(&err)
+		a.Log.Error("database checked", "error", err)
+	}
 }
 
 func (a *App) startBroker() (*broker.Broker, error) {

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -14,6 +15,7 @@ import (
 
 	"go.uber.org/goleak"
 
+	"gullet/analyze"
 	"gullet/cmd/gullet/internal/publish"
 	"gullet/config"
 	"gullet/store"
@@ -197,4 +199,47 @@ func TestAnAddressInUseIsOneError(t *testing.T) {
 	if err := a.Run(ctx); err == nil || !strings.Contains(err.Error(), "listen for HTTP") || !strings.Contains(err.Error(), l.Addr().String()) {
 		t.Errorf("error %v", err)
 	}
+}
+
+// TestDamageInTheMiddleIsSeen spoils a page that nothing reads at the start.
+func TestDamageInTheMiddleIsSeen(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "gullet.db")
+	db, err := store.Open(t.Context(), store.Options{Path: path})
+	if err != nil {
+		t.Fatal(err)
+	}
+	batch := make([]analyze.Arrival, 8000)
+	for i := range batch {
+		at := time.Now().Add(time.Duration(i-len(batch)) * time.Minute)
+		seconds, square := 60.0, 28.0
+		batch[i].Reading = &analyze.Reading{Saw: "s1", Kind: analyze.KindCut, ID: fmt.Sprint(i), At: at, Received: at,
+			Cut: &analyze.Cut{Seconds: &seconds, Square: &square, Count: 1, Purpose: analyze.PurposePart}}
+	}
+	if _, err := db.Append(t.Context(), batch); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	info, err := file.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := file.WriteAt(make([]byte, 4096), info.Size()/2/4096*4096); err != nil {
+		t.Fatal(err)
+	}
+	if err := file.Close(); err != nil {
+		t.Fatal(err)
+	}
+
+	r, stop := run(t, daemon(t, path, ""))
+	defer stop()
+	waitFor(t, "the damage to be found", func() bool {
+		code, body := get(t, r, "/readyz")
+		return code == http.StatusServiceUnavailable && strings.Contains(body, "is damaged")
+	})
 }

@@ -24,7 +24,7 @@ func (a *App) handler(m *metrics.Metrics, w *watch.Watch, db checker) http.Handl
 		_, _ = fmt.Fprintln(rw, "alive")
 	})
 	mux.HandleFunc("GET /readyz", func(rw http.ResponseWriter, r *http.Request) {
-		if why := notReady(r.Context(), m, w, db); why != "" {
+		if why := a.notReady(r.Context(), m, w, db); why != "" {
 			http.Error(rw, "not ready: "+why, http.StatusServiceUnavailable)
 			return
 		}
@@ -35,10 +35,12 @@ func (a *App) handler(m *metrics.Metrics, w *watch.Watch, db checker) http.Handl
 }
 
 // notReady is why the daemon cannot do its work, "" when it can.
-func notReady(ctx context.Context, m *metrics.Metrics, w *watch.Watch, db checker) string {
+func (a *App) notReady(ctx context.Context, m *metrics.Metrics, w *watch.Watch, db checker) string {
 	switch err := db.Check(ctx); {
 	case err != nil:
 		return err.Error()
+	case a.damage.Load() != nil:
+		return (*a.damage.Load()).Error()
 	case !m.BrokerConnected():
 		return "the broker is not connected or refuses a subscription; see the log"
 	case m.Failing() != nil:
