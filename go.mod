@@ -19,6 +19,7 @@ require (
 	github.com/spf13/viper v1.21.0
 	go.uber.org/goleak v1.3.0
 	golang.org/x/sync v0.25.0
+	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
 

@@ -127,7 +127,7 @@ func BenchmarkFloorQueries(b *testing.B) {
 				b.Fatal(err)
 			}
 		}
-		if _, err := s.Fittings(b.Context()); err != nil {
+		if _, err := s.Fittings(b.Context(), time.Time{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -99,7 +99,7 @@ func put(t testing.TB, s *store.Store, readings ...*analyze.Reading) []analyze.O
 // ledger is the fittings as one line each, times in minutes.
 func ledger(t testing.TB, s *store.Store) []string {
 	t.Helper()
-	list, err := s.Fittings(context.Background())
+	list, err := s.Fittings(context.Background(), time.Time{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -134,7 +135,7 @@ func shopDay(t *rapid.T) []*analyze.Reading {
 func derived(t testing.TB, s *store.Store, shop string) any {
 	t.Helper()
 	ctx := context.Background()
-	fittings, err := s.Fittings(ctx)
+	fittings, err := s.Fittings(ctx, time.Time{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -288,11 +289,11 @@ func TestCorrectionBesideTheDaemon(t *testing.T) {
 func TestFittingKeepsItsNumber(t *testing.T) {
 	s := open(t)
 	put(t, s, cut("s1", 5, "A"), cut("s1", 6, "A"))
-	before, _ := s.Fittings(t.Context())
+	before, _ := s.Fittings(t.Context(), time.Time{})
 	put(t, s, fit("s1", 1, "A"))
 	put(t, s, cut("s1", 3, ""))
 	put(t, s, remove("s1", 9, "A", "dull"))
-	after, _ := s.Fittings(t.Context())
+	after, _ := s.Fittings(t.Context(), time.Time{})
 	if len(after) != 1 || after[0].ID != before[0].ID || after[0].Cuts != 3 {
 		t.Errorf("before %+v, after %+v", before, after)
 	}
@@ -334,7 +335,7 @@ func TestTypeFollowsTheSerial(t *testing.T) {
 	typed := fit("s1", 0, "A")
 	typed.Blade.Type = "bimetal 3/4"
 	put(t, s, typed, remove("s1", 5, "A", "planned"), fit("s1", 9, "A"), fit("s2", 9, "B"))
-	for _, f := range must(s.Fittings(t.Context())) {
+	for _, f := range must(s.Fittings(t.Context(), time.Time{})) {
 		if want := map[string]string{"A": "bimetal 3/4", "B": ""}[f.Serial]; f.Type != want {
 			t.Errorf("%s has type %q, want %q", f.Serial, f.Type, want)
 		}

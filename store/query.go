@@ -195,21 +195,10 @@ func (s *Store) sawFitting(ctx context.Context, id int64, row *SawRow) error {
 		ORDER BY start_at DESC LIMIT 1`, row.Fitting.Serial).Scan(&row.Fitting.Type))
 }
 
-// Fittings lists every fitting with its totals, by saw and time. A serial may
-// appear more than once: those fittings are one blade.
-func (s *Store) Fittings(ctx context.Context) ([]FittingRow, error) {
-	list, err := s.fittings(ctx, ``)
-	if err != nil {
-		return nil, fmt.Errorf("list fittings: %w", err)
-	}
-	shareTypes(list)
-	return list, nil
-}
-
-// FittingsSince lists the fittings that began at or after a time or are still
-// open, and every other fitting of the same serials, so that each blade is
-// there whole. It is what a floor reads of a history of many years.
-func (s *Store) FittingsSince(ctx context.Context, since time.Time) ([]FittingRow, error) {
+// Fittings lists the fittings that began at or after a time or are still open,
+// and every other fitting of the same serials, so that each blade is there
+// whole, with their totals, by saw and time. The zero time lists them all.
+func (s *Store) Fittings(ctx context.Context, since time.Time) ([]FittingRow, error) {
 	list, err := s.fittings(ctx, ` WHERE f.start_at >= $1 OR f.end_at IS NULL OR f.serial IN (
 		SELECT serial FROM fitting WHERE (start_at >= $1 OR end_at IS NULL) AND serial <> '')`, micros(since))
 	if err != nil {

@@ -1,6 +1,10 @@
 package life
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
 
 // Weibull is a fitted distribution of the area a blade cuts in its life,
 //
@@ -29,22 +33,27 @@ type Weibull struct {
 	unit   float64
 }
 
-// Survival is the share of new blades that cut more than area. It is 1 for an
-// area of 0 or less.
-func (w Weibull) Survival(area float64) float64 {
-	if area <= 0 {
-		return 1
-	}
-	return math.Exp(-math.Pow(area/w.Scale, w.Shape))
-}
-
-// Quantile is the area at which the share p of new blades has ended (B10 is
-// Quantile(0.1)): Scale·(-ln(1-p))^(1/Shape). It is 0 at p = 0, +Inf at 1 and
-// NaN outside.
-func (w Weibull) Quantile(p float64) float64 {
-	return w.Scale * math.Pow(-math.Log1p(-p), 1/w.Shape)
-}
-
 // Mean is the mean life Scale·Γ(1+1/Shape). It overflows to +Inf for a shape
 // below about 0.006.
 func (w Weibull) Mean() float64 { return w.Scale * math.Gamma(1+1/w.Shape) }
+
+// MeanEstimate is the mean with its 95 % limits by the delta method on the log
+// scale (Meeker and Escobar 1998, section 8.4 [from memory]), from Covariance and
+//
+//	d ln Mean / d ln Shape = -ψ(1+1/Shape)/Shape,   d ln Mean / d ln Scale = 1.
+func (w Weibull) MeanEstimate() Estimate {
+	g := -mathext.Digamma(1+1/w.Shape) / w.Shape
+	c := w.Covariance
+	return logWald(w.Mean(), g*g*c[0][0]+2*g*c[0][1]+c[1][1])
+}
+
+// ScaleEstimate is the scale with its 95 % limits from the standard error of its
+// logarithm.
+func (w Weibull) ScaleEstimate() Estimate { return logWald(w.Scale, w.Covariance[1][1]) }
+
+// logWald is a value with the 95 % limits that the variance of its logarithm
+// gives.
+func logWald(value, variance float64) Estimate {
+	spread := math.Exp(z95 * math.Sqrt(variance))
+	return Estimate{Value: value, Low: value / spread, High: value * spread}
+}

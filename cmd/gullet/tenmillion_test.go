@@ -23,10 +23,14 @@ type longHistory struct {
 }
 
 const (
-	historySaws   = 6
-	cutsPerBlade  = 500
-	historyMillis = 10_000_000
-	rateSample    = 300_000
+	historySaws  = 6
+	cutsPerBlade = 500
+	historyCuts  = 10_000_000
+	rateSample   = 300_000
+
+	readyLimit = time.Second
+	rssLimit   = 120.0 // MB
+	floorLimit = 100 * time.Millisecond
 )
 
 func (h *longHistory) batch(size int) []analyze.Arrival {
@@ -74,7 +78,7 @@ func (h *longHistory) change(saw string, i int, at time.Time) []analyze.Arrival 
 // 0.7), how long the daemon takes to be ready (1 s), its resident memory with
 // the embedded broker (120 MB), and gullet floor (100 ms).
 func BenchmarkTenMillionCuts(b *testing.B) {
-	rows := historyMillis
+	rows := historyCuts
 	if testing.Short() {
 		rows /= 10
 	}
@@ -87,10 +91,14 @@ func BenchmarkTenMillionCuts(b *testing.B) {
 		b.ReportMetric(full, "readings/s")
 		b.ReportMetric(full/empty, "of-empty")
 	}
-	b.ReportMetric(floorTime(b, db).Seconds()*1000, "floor-ms")
+	floor := floorTime(b, db)
+	b.ReportMetric(floor.Seconds()*1000, "floor-ms")
+	b.ReportMetric(floor.Seconds()/floorLimit.Seconds(), "floor-of-limit")
 	ready, rss := daemonFigures(b, db)
 	b.ReportMetric(ready.Seconds(), "ready-s")
+	b.ReportMetric(ready.Seconds()/readyLimit.Seconds(), "ready-of-limit")
 	b.ReportMetric(rss, "rss-MB")
+	b.ReportMetric(rss/rssLimit, "rss-of-limit")
 	b.ReportMetric(0, "ns/op")
 }
 

@@ -72,7 +72,7 @@ func runShop(t *testing.T) *storedShop {
 	flush()
 	s.truth = shop.Truth()
 	s.saws = must(db.Saws(t.Context()))
-	s.fittings = must(db.Fittings(t.Context()))
+	s.fittings = must(db.Fittings(t.Context(), time.Time{}))
 	s.rejected = must(db.Rejected(t.Context(), store.RejectedFilter{}))
 	s.gaps = must(db.Gaps(t.Context()))
 	return s

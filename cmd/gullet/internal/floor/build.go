@@ -55,7 +55,7 @@ func (b *builder) build() (*Floor, error) {
 		return nil, err
 	}
 	b.since = b.now.AddDate(-lifeYears, 0, 0)
-	if b.fittings, err = b.db.FittingsSince(b.ctx, b.since); err != nil {
+	if b.fittings, err = b.db.Fittings(b.ctx, b.since); err != nil {
 		return nil, err
 	}
 	b.gatherBlades()
@@ -119,9 +119,9 @@ func (b *builder) saw(row *store.SawRow) (Saw, error) {
 // hear fills in the newest reading and whether the saw is silent. What counts
 // is when it happened, by the saw's clock put right by its skew, so that a
 // backlog delivered just now does not make a dead saw look alive.
-func (s *Saw) hear(row *store.SawRow, now time.Time, silentAfter time.Duration) {
+func (saw *Saw) hear(row *store.SawRow, now time.Time, silentAfter time.Duration) {
 	if row.LastAt.IsZero() {
-		s.Silent = true
+		saw.Silent = true
 		return
 	}
 	happened := row.LastAt
@@ -132,8 +132,8 @@ func (s *Saw) hear(row *store.SawRow, now time.Time, silentAfter time.Duration) 
 		happened = row.LastReceived
 	}
 	age := now.Sub(happened)
-	s.LastReading = &LastHeard{At: row.LastAt, Received: row.LastReceived, Happened: happened, AgeSeconds: age.Seconds()}
-	s.Silent = age > silentAfter
+	saw.LastReading = &LastHeard{At: row.LastAt, Received: row.LastReceived, Happened: happened, AgeSeconds: age.Seconds()}
+	saw.Silent = age > silentAfter
 }
 
 // addUnheard adds the saws that are configured and never spoke.

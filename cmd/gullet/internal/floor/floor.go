@@ -160,5 +160,5 @@ type Interval struct {
 type Weibull struct {
 	Shape Interval `json:"shape"`
 	Scale Interval `json:"scale"`
-	Mean  float64  `json:"mean"`
+	Mean  Interval `json:"mean"`
 }

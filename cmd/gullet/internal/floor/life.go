@@ -159,7 +159,8 @@ func (k *kind) estimate(obs []life.Observation) {
 	case math.IsInf(median.Value, 1):
 		k.life.WhyMedian = fmt.Sprintf("not reached: fewer than half have ended (n=%d)", curve.Blades)
 	default:
-		k.life.Median = &Interval{Value: median.Value, Low: finite(median.Low), High: finite(median.High)}
+		i := interval(median)
+		k.life.Median = &i
 	}
 	w, err := life.FitWeibull(obs)
 	if err != nil {
@@ -167,18 +168,17 @@ func (k *kind) estimate(obs []life.Observation) {
 		return
 	}
 	k.fit = &w
-	// The limits of the scale come from the standard error of its logarithm
-	// (Wald, 95 %); those of the shape from its profile likelihood.
-	spread := math.Exp(normal975 * math.Sqrt(w.Covariance[1][1]))
 	k.life.Weibull = &Weibull{
-		Shape: Interval{Value: w.Shape, Low: finite(w.ShapeLow), High: finite(w.ShapeHigh)},
-		Scale: Interval{Value: w.Scale, Low: finite(w.Scale / spread), High: finite(w.Scale * spread)},
-		Mean:  w.Mean(),
+		Shape: interval(life.Estimate{Value: w.Shape, Low: w.ShapeLow, High: w.ShapeHigh}),
+		Scale: interval(w.ScaleEstimate()),
+		Mean:  interval(w.MeanEstimate()),
 	}
 }
 
-// normal975 is the 97.5 % point of the standard normal distribution.
-const normal975 = 1.959963984540054
+// interval is an estimate whose limits are nil where the data set none.
+func interval(e life.Estimate) Interval {
+	return Interval{Value: e.Value, Low: finite(e.Low), High: finite(e.High)}
+}
 
 // finite is nil for a limit that the data do not set.
 func finite(x float64) *float64 {

@@ -216,7 +216,7 @@ func (f *Floor) writeTypes(b *strings.Builder, s Style) {
 	fmt.Fprintf(b, "\nHow long blades last, in %s weighted to the reference grade; blades first hung since %s; pulled early and still running count as censored\n",
 		s.areaUnit(), f.LivesSince.In(s.Zone).Format("2 Jan 2006"))
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "TYPE\tBLADES\tENDED\tCENSORED\tMEDIAN (95 %)\tWEIBULL SHAPE (95 %)\tSCALE (95 %)\tMEAN")
+	fmt.Fprintln(t, "TYPE\tBLADES\tENDED\tCENSORED\tMEDIAN (95 %)\tWEIBULL SHAPE (95 %)\tSCALE (95 %)\tMEAN (95 %)")
 	for _, l := range f.Types {
 		median, shape, scale, mean := l.WhyMedian, l.WhyWeibull, "", ""
 		if l.Median != nil {
@@ -224,7 +224,7 @@ func (f *Floor) writeTypes(b *strings.Builder, s Style) {
 		}
 		if w := l.Weibull; w != nil {
 			shape = s.interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
-			scale, mean = s.interval(w.Scale, s.area), s.area(w.Mean)
+			scale, mean = s.interval(w.Scale, s.area), s.interval(w.Mean, s.area)
 		}
 		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", typeName(l.Type),
 			l.Blades, l.Ended, l.Censored, median, shape, scale, mean)

@@ -38,7 +38,8 @@ func shown() *Floor {
 			Median: &Interval{Value: 9876, Low: ptr(8123.0)},
 			Weibull: &Weibull{
 				Shape: Interval{Value: 2.345, Low: ptr(1.2), High: ptr(3.4)},
-				Scale: Interval{Value: 11234, Low: ptr(9000.0), High: ptr(14000.0)}, Mean: 9954,
+				Scale: Interval{Value: 11234, Low: ptr(9000.0), High: ptr(14000.0)},
+				Mean:  Interval{Value: 9954, Low: ptr(7800.0), High: ptr(12700.0)},
 			},
 		},
 		{Blades: 1, Censored: 1, WhyMedian: "not reached", WhyWeibull: "at least 3 ends are needed"},

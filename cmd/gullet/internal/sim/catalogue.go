@@ -167,15 +167,6 @@ func carbon(share float64) material {
 	return material{share, []string{"1018", "1045"}, 8.0, 1.0, 260, bar}
 }
 
-// Names lists the saws there are.
-func Names() []string {
-	out := make([]string, len(models))
-	for i, m := range models {
-		out[i] = m.name
-	}
-	return out
-}
-
 // round rounds to so many decimals, so that what is told and what is true are
 // the same number.
 func round(v float64, decimals int) float64 {

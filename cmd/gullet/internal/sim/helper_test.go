@@ -161,3 +161,12 @@ func told(t testing.TB, s said) float64 {
 
 // near reports whether a is within a share of b.
 func near(a, b, share float64) bool { return math.Abs(a-b) <= share*math.Abs(b) }
+
+// Names lists the saws there are.
+func Names() []string {
+	out := make([]string, len(models))
+	for i, m := range models {
+		out[i] = m.name
+	}
+	return out
+}

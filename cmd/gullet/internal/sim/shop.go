@@ -14,7 +14,7 @@ type Options struct {
 	Start  time.Time      // when the shop opens; its date in Zone is day 0
 	Days   int            // calendar days, of which five a week are worked; 0 = without end
 	Zone   *time.Location // of the shop's shifts and of the offsets in "at"
-	Saws   []string       // of Names, nil = all; a name that is not there is passed over
+	Saws   []string       // by name, s1 to s5, nil = all; a name that is not there is passed over
 	Faults bool           // inject the faults listed in Truth.Faults
 }
 

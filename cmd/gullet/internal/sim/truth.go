@@ -87,15 +87,6 @@ type Missing struct {
 	Area float64
 }
 
-// Blade finds a blade by its serial.
-func (t Truth) Blade(serial string) (BladeTruth, bool) {
-	i := slices.IndexFunc(t.Blades, func(b BladeTruth) bool { return b.Serial == serial })
-	if i < 0 {
-		return BladeTruth{}, false
-	}
-	return t.Blades[i], true
-}
-
 // Fault finds the first fault of a name.
 func (t Truth) Fault(name string) (Fault, bool) {
 	i := slices.IndexFunc(t.Faults, func(f Fault) bool { return f.Name == name })
