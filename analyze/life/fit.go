@@ -6,13 +6,10 @@ import (
 	"math"
 )
 
-// MinEnds is the fewest ends that a Weibull fit is made from. With fewer the
-// likelihood may have a maximum, but hardly a limit to either side.
-const MinEnds = 3
-
 var (
-	// ErrTooFewEnds says that fewer than MinEnds blades have ended.
-	ErrTooFewEnds = fmt.Errorf("at least %d ends are needed", MinEnds)
+	// ErrTooFewEnds says that no blade has ended: nothing bounds a life from
+	// above.
+	ErrTooFewEnds = errors.New("at least one end is needed")
 	// ErrNoFit says that the likelihood has no maximum within sensible shapes.
 	ErrNoFit = errors.New("no Weibull curve fits")
 )
@@ -33,6 +30,9 @@ const (
 // with r ends, so the search is in the shape alone: a coarse scan that needs no
 // starting value, then Newton's method within the bracket it found.
 //
+// One end is enough for a maximum where other blades ran on, but its limits are
+// as wide as they look: see MinForecastEnds and FewEnds for what to make of it.
+//
 // It fails with ErrTooFewEnds, wrapped with the counts; with ErrNoFit where no
 // shape is best (every end at one area and no blade beyond it; or late entries
 // only, which can leave the beginning of life unknown); and on an impossible
@@ -46,12 +46,8 @@ func FitWeibull(obs []Observation) (Weibull, error) {
 	if err != nil {
 		return Weibull{}, fmt.Errorf("Weibull fit: %w", err)
 	}
-	if ended < MinEnds {
-		have := "have"
-		if ended == 1 {
-			have = "has"
-		}
-		return Weibull{}, fmt.Errorf("%d of %d blades %s ended: %w", ended, len(obs), have, ErrTooFewEnds)
+	if ended == 0 {
+		return Weibull{}, noEnds(len(obs))
 	}
 	w, err := newSample(obs).fit()
 	if err != nil {
@@ -59,6 +55,11 @@ func FitWeibull(obs []Observation) (Weibull, error) {
 	}
 	w.Blades = len(obs)
 	return w, nil
+}
+
+// noEnds tells of the blades that were watched and did not end.
+func noEnds(blades int) error {
+	return fmt.Errorf("0 of %d blades have ended: %w", blades, ErrTooFewEnds)
 }
 
 // sample is the data in the form the likelihood reads, with the greatest area
@@ -163,7 +164,7 @@ func (s sample) fit() (Weibull, error) {
 		return Weibull{}, fmt.Errorf("no sound maximum at shape %.3g, scale %.3g: %w", k, scale, ErrNoFit)
 	}
 	w := Weibull{
-		Shape: k, Scale: scale, unit: s.unit, Ended: s.ends, Blades: len(s.logArea),
+		Shape: k, Scale: scale, data: s, unit: s.unit, Ended: s.ends, Blades: len(s.logArea),
 		LogLik:     l - r*math.Log(s.unit), // back to the density per unit of area
 		Covariance: s.covariance(k),
 		belief:     s.beliefs(logShape, l, math.Sqrt(-1/ddl)),
@@ -221,25 +222,29 @@ func (s sample) shapeLimits(logShape, best, se float64) (low, high float64, err 
 		l, dl, _, _ := s.profile(math.Exp(v))
 		return l - best + z95*z95/2, dl
 	}
-	limit := func(step, end, none float64) (float64, error) {
-		inside, outside := logShape, logShape+2*step
-		for {
-			if e, _ := excess(outside); e < 0 {
-				break
-			}
-			if (outside-end)*step > 0 {
-				return none, nil
-			}
-			inside, outside = outside, outside+2*step
-		}
-		v, err := root(excess, inside, outside)
-		return math.Exp(v), err
-	}
-	if low, err = limit(-se, math.Log(minShape), 0); err != nil {
+	if low, err = outward(excess, logShape, -se, math.Log(minShape), 0); err != nil {
 		return 0, 0, err
 	}
-	high, err = limit(se, math.Log(maxShape), math.Inf(1))
+	high, err = outward(excess, logShape, se, math.Log(maxShape), math.Inf(1))
 	return low, high, err
+}
+
+// outward looks from a maximum in steps of twice step for the place where
+// excess, the log likelihood above its 95 % limit and its slope, falls below
+// zero, and returns exp of it; none where it does not before end.
+func outward(excess func(float64) (value, slope float64), from, step, end, none float64) (float64, error) {
+	inside, outside := from, from+2*step
+	for {
+		if e, _ := excess(outside); e < 0 {
+			break
+		}
+		if (outside-end)*step > 0 {
+			return none, nil
+		}
+		inside, outside = outside, outside+2*step
+	}
+	v, err := root(excess, inside, outside)
+	return math.Exp(v), err
 }
 
 // root finds where f, positive at plus and negative at minus, crosses zero.

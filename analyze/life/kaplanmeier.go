@@ -105,6 +105,44 @@ func newStep(area float64, atRisk, ended int, survival, variance float64) Step {
 	return s
 }
 
+// Plain is the curve with its limits on the linear scale, Survival ± 1.96·StdErr
+// cut to [0, 1]. Near 0 and 1 they hold the truth less often than those on the
+// log-log scale.
+func (c Curve) Plain() Curve {
+	c.Steps = slices.Clone(c.Steps)
+	for i, s := range c.Steps {
+		if !math.IsNaN(s.StdErr) {
+			c.Steps[i].Low = max(0, s.Survival-z95*s.StdErr)
+			c.Steps[i].High = min(1, s.Survival+z95*s.StdErr)
+		}
+	}
+	return c
+}
+
+// HazardStep is one rise of the cumulative hazard.
+type HazardStep struct {
+	Area   float64
+	Hazard float64 // Σ ended/at risk up to and including Area
+	StdErr float64 // of Hazard: √Σ ended/at risk²
+}
+
+// NelsonAalen is the cumulative hazard at each step of the curve: -ln survival
+// is about the same, and its slope is the rate of ending per unit of area.
+//
+// Source: Aalen 1978, Annals of Statistics 6:701 [from memory]; the variance
+// Σ d/n² is the one without correction for ties.
+func (c Curve) NelsonAalen() []HazardStep {
+	steps := make([]HazardStep, len(c.Steps))
+	hazard, variance := 0.0, 0.0
+	for i, s := range c.Steps {
+		d, n := float64(s.Ended), float64(s.AtRisk)
+		hazard += d / n
+		variance += d / (n * n)
+		steps[i] = HazardStep{Area: s.Area, Hazard: hazard, StdErr: math.Sqrt(variance)}
+	}
+	return steps
+}
+
 // Median is the area at which half of such blades have ended: the smallest area
 // with survival at most 0.5, or the middle of the stretch where the curve is
 // exactly 0.5. The limits are where the limits of the curve cross 0.5 (Brookmeyer

@@ -87,20 +87,39 @@ func (s sample) beliefs(logShape, best, se float64) []belief {
 // 81 % of the blades, those of PlugIn 60, 69, 72 and 77 %.
 //
 // It is NaN for a cut that is not a number and for a Weibull not made by
-// FitWeibull. At 3 ends Q90 can be many times Q50; that is the doubt.
+// FitWeibull or Borrow. At MinForecastEnds, 3 ends, Q90 can be many times Q50; that is the doubt.
 //
 // Source: Lawless, Statistical Models and Methods for Lifetime Data, on
 // prediction and the invariant prior for location and scale [from memory].
 func (w Weibull) Remaining(cut, counted float64) Remaining {
-	cut = max(cut, 0) / w.unit
-	counted = min(max(counted, 0)/w.unit, cut)
-	if len(w.belief) == 0 || math.IsNaN(cut+counted) || math.IsInf(cut, 0) {
-		return Remaining{math.NaN(), math.NaN(), math.NaN()}
-	}
-	p := w.predict(cut, counted)
+	q := w.RemainingQuantiles(cut, counted, q10, q50, q90)
+	return Remaining{q[0], q[1], q[2]}
+}
+
+// RemainingQuantiles is Remaining at any shares in (0, 1), in their order. The
+// 2.5 and 97.5 % points hold 95 % of such blades between them.
+func (w Weibull) RemainingQuantiles(cut, counted float64, shares ...float64) []float64 {
+	answer := make([]float64, len(shares))
+	p, ok := w.predict(cut, counted)
 	guess := math.Log(w.Scale / w.unit)
-	q := func(share float64) float64 { return w.unit * math.Exp(p.logQuantile(share, guess)) }
-	return Remaining{q(q10), q(q50), q(q90)}
+	for i, share := range shares {
+		answer[i] = math.NaN()
+		if ok && 0 < share && share < 1 {
+			answer[i] = w.unit * math.Exp(p.logQuantile(share, guess))
+		}
+	}
+	return answer
+}
+
+// Survives is the chance that a blade that has cut the area cut goes on to cut
+// next more, with the doubt about the fit folded in as in Remaining, whose
+// words on cut and counted hold here too. It is 1 for a next of 0 or less.
+func (w Weibull) Survives(cut, counted, next float64) float64 {
+	p, ok := w.predict(cut, counted)
+	if !ok || math.IsNaN(next) {
+		return math.NaN()
+	}
+	return p.survival(max(next, 0) / w.unit)
 }
 
 // predictive is the distribution of what one blade has left, in the sample's
@@ -118,8 +137,14 @@ type component struct {
 }
 
 // predict brings the beliefs up to date with the survival of this blade from
-// counted to cut.
-func (w Weibull) predict(cut, counted float64) predictive {
+// counted to cut, in the unit of the observations. It is not ok where Remaining
+// is NaN.
+func (w Weibull) predict(cut, counted float64) (_ predictive, ok bool) {
+	cut = max(cut, 0) / w.unit
+	counted = min(max(counted, 0)/w.unit, cut)
+	if len(w.belief) == 0 || math.IsNaN(cut+counted) || math.IsInf(cut, 0) {
+		return predictive{}, false
+	}
 	p := predictive{cut: cut, ends: float64(w.Ended), mix: make([]component, len(w.belief))}
 	best := math.Inf(-1)
 	for i, b := range w.belief {
@@ -136,7 +161,7 @@ func (w Weibull) predict(cut, counted float64) predictive {
 	for i := range p.mix {
 		p.mix[i].weight /= sum
 	}
-	return p
+	return p, true
 }
 
 // survival is the chance that the blade cuts x more.
@@ -148,20 +173,27 @@ func (p predictive) survival(x float64) float64 {
 	return s
 }
 
-// logQuantile returns ln x with survival(x) = 1-share: it widens a bracket
-// about the guess (also ln x) and halves it.
+// logQuantile returns ln x with survival(x) = 1-share, looking from the guess
+// (also ln x).
 func (p predictive) logQuantile(share, guess float64) float64 {
-	const furthest = 700 // exp(±700) is about the range of a float
+	return rising(func(v float64) float64 { return 1 - p.survival(math.Exp(v)) }, share, guess)
+}
+
+// rising returns where f, which never falls, comes to level: it widens a bracket
+// about the guess and halves it. It looks no further than ±700: exp of that is
+// about the range of a float.
+func rising(f func(float64) float64, level, guess float64) float64 {
+	const furthest = 700
 	low, high := guess, guess
-	for width := 1.0; low > -furthest && p.survival(math.Exp(low)) < 1-share; width *= 2 {
+	for width := 1.0; low > -furthest && f(low) > level; width *= 2 {
 		low -= width
 	}
-	for width := 1.0; high < furthest && p.survival(math.Exp(high)) > 1-share; width *= 2 {
+	for width := 1.0; high < furthest && f(high) < level; width *= 2 {
 		high += width
 	}
 	for high-low > 1e-10*max(1, math.Abs(low)) {
 		middle := low + (high-low)/2
-		if p.survival(math.Exp(middle)) > 1-share {
+		if f(middle) < level {
 			low = middle
 		} else {
 			high = middle

@@ -27,10 +27,34 @@ type Weibull struct {
 	LogLik        float64 // of the density of the area itself, so its unit matters
 	Blades, Ended int     // observations it was fitted to, and those that ended
 
+	// Borrowed says that the shape is that of a larger group: see Borrow.
+	Borrowed bool
+
 	// belief is what the likelihood says of the shape, on a grid; unit is the
-	// area that counts as 1 within it.
+	// area that counts as 1 within it and within data.
 	belief []belief
 	unit   float64
+	data   sample
+}
+
+// AIC is Akaike's criterion 2·2 - 2·LogLik, comparable with the other
+// distributions of this package on the same observations.
+func (w Weibull) AIC() float64 { return 4 - 2*w.LogLik }
+
+// Survival is the share of new blades that cut more than area. It is 1 for an
+// area of 0 or less.
+func (w Weibull) Survival(area float64) float64 {
+	if area <= 0 {
+		return 1
+	}
+	return math.Exp(-math.Pow(area/w.Scale, w.Shape))
+}
+
+// Quantile is the area at which the share p of new blades has ended (B10 is
+// Quantile(0.1)): Scale·(-ln(1-p))^(1/Shape). It is 0 at p = 0, +Inf at 1 and
+// NaN outside.
+func (w Weibull) Quantile(p float64) float64 {
+	return w.Scale * math.Pow(-math.Log1p(-p), 1/w.Shape)
 }
 
 // Mean is the mean life Scale·Γ(1+1/Shape). It overflows to +Inf for a shape
@@ -46,6 +70,10 @@ func (w Weibull) MeanEstimate() Estimate {
 	c := w.Covariance
 	return logWald(w.Mean(), g*g*c[0][0]+2*g*c[0][1]+c[1][1])
 }
+
+// ShapeWald is the shape with its 95 % limits from the standard error of its
+// logarithm. With few ends ShapeLow and ShapeHigh are the better ones.
+func (w Weibull) ShapeWald() Estimate { return logWald(w.Shape, w.Covariance[0][0]) }
 
 // ScaleEstimate is the scale with its 95 % limits from the standard error of its
 // logarithm.

@@ -163,6 +163,9 @@ func (k *kind) estimate(obs []life.Observation) {
 		k.life.Median = &i
 	}
 	w, err := life.FitWeibull(obs)
+	if err == nil && w.Ended < life.MinForecastEnds {
+		err = fmt.Errorf("%d of %d blades have ended: at least %d ends are needed", w.Ended, w.Blades, life.MinForecastEnds)
+	}
 	if err != nil {
 		k.life.WhyWeibull = err.Error()
 		return
