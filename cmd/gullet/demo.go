@@ -14,7 +14,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"gullet/cmd/gullet/internal/app"
-	"gullet/cmd/gullet/internal/floor"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/publish"
 	"gullet/cmd/gullet/internal/sim"
 	"gullet/config"
@@ -60,7 +60,7 @@ type demo struct {
 
 	clock   *demoClock
 	opening time.Time // when the live part begins, by the simulated clock
-	style   floor.Style
+	style   figures.Style
 	shop    *sim.Shop
 	next    *sim.Line // read from the shop and not sent yet
 	sent    int64
@@ -213,7 +213,7 @@ func (d *demo) history(ctx context.Context, pub *publish.Publisher, r app.Runnin
 	}
 	took := time.Since(began)
 	d.say("%d days of history: %s messages published, taken and stored in %.1f s (%s a second)\n\n", demoDays,
-		floor.Thousands(float64(d.sent)), took.Seconds(), floor.Thousands(float64(d.sent)/took.Seconds()))
+		figures.Thousands(float64(d.sent)), took.Seconds(), figures.Thousands(float64(d.sent)/took.Seconds()))
 	// The floor of the whole history, not one of the middle.
 	return waitUntil(ctx, func() bool { return r.Idle() })
 }

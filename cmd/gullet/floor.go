@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/floor"
 	"gullet/config"
 )
@@ -49,10 +50,10 @@ func (p *program) floorCommand() *cobra.Command {
 }
 
 // shopStyle is how the shop reads figures.
-func shopStyle(cfg *config.Config) (floor.Style, error) {
+func shopStyle(cfg *config.Config) (figures.Style, error) {
 	zone, err := time.LoadLocation(cfg.Shop.Zone)
 	if err != nil {
-		return floor.Style{}, fmt.Errorf("shop.zone: %w", err)
+		return figures.Style{}, fmt.Errorf("shop.zone: %w", err)
 	}
-	return floor.Style{Zone: zone, Metric: cfg.Shop.Units == "mm"}, nil
+	return figures.Style{Zone: zone, Metric: cfg.Shop.Units == "mm"}, nil
 }

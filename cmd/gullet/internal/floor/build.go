@@ -10,6 +10,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/deviation"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/config"
 	"gullet/store"
 )
@@ -319,10 +320,10 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 	}
 	for _, grade := range sortedKeys(b.strange) {
 		if grade == "" {
-			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", Thousands(b.strange[grade]))
+			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", figures.Thousands(b.strange[grade]))
 			continue
 		}
-		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, Thousands(b.strange[grade]))
+		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, figures.Thousands(b.strange[grade]))
 	}
 	if rejected > 0 {
 		say("%s kept as rejected (gullet rejected list): no figure contains what they say", count(rejected, "message is", "messages are"))
@@ -359,5 +360,5 @@ func count(n int64, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
-	return fmt.Sprintf("%s %s", Thousands(float64(n)), many)
+	return fmt.Sprintf("%s %s", figures.Thousands(float64(n)), many)
 }

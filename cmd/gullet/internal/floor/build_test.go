@@ -15,6 +15,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/life"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/config"
 	"gullet/store"
 )
@@ -129,7 +130,7 @@ func broke(minute int) *analyze.Reading {
 
 func row(f *Floor, saw string) string {
 	var b strings.Builder
-	f.writeSaws(&b, Style{Zone: time.UTC})
+	f.writeSaws(&b, figures.Style{Zone: time.UTC})
 	for line := range strings.Lines(b.String()) {
 		if strings.HasPrefix(line, saw+" ") {
 			return line

@@ -8,7 +8,11 @@
 // it builds.
 package floor
 
-import "time"
+import (
+	"time"
+
+	"gullet/cmd/gullet/internal/figures"
+)
 
 // Floor is the state of the shop at one moment. Every missing figure is nil
 // and says why.
@@ -135,30 +139,22 @@ type ClockSkew struct {
 
 // Life is how long blades of one type last, in weighted in².
 type Life struct {
-	Type       string    `json:"type"` // "" for blades whose type nobody said
-	Blades     int       `json:"blades"`
-	Ended      int       `json:"ended"`
-	Censored   int       `json:"censored"`        // pulled early, reason unknown, or still running
-	Unknown    int       `json:"removed_unknown"` // of the censored, those pulled for an unknown reason
-	Area       float64   `json:"area"`            // in², all blades
-	Weighted   float64   `json:"weighted_area"`
-	Median     *Interval `json:"median"` // Kaplan-Meier
-	WhyMedian  string    `json:"median_why,omitempty"`
-	Weibull    *Weibull  `json:"weibull"`
-	WhyWeibull string    `json:"weibull_why,omitempty"`
-}
-
-// Interval is an estimate with its 95 % limits; a limit that the data do not
-// reach is nil.
-type Interval struct {
-	Value float64  `json:"value"`
-	Low   *float64 `json:"low"`
-	High  *float64 `json:"high"`
+	Type       string            `json:"type"` // "" for blades whose type nobody said
+	Blades     int               `json:"blades"`
+	Ended      int               `json:"ended"`
+	Censored   int               `json:"censored"`        // pulled early, reason unknown, or still running
+	Unknown    int               `json:"removed_unknown"` // of the censored, those pulled for an unknown reason
+	Area       float64           `json:"area"`            // in², all blades
+	Weighted   float64           `json:"weighted_area"`
+	Median     *figures.Interval `json:"median"` // Kaplan-Meier
+	WhyMedian  string            `json:"median_why,omitempty"`
+	Weibull    *Weibull          `json:"weibull"`
+	WhyWeibull string            `json:"weibull_why,omitempty"`
 }
 
 // Weibull is a fitted life distribution, in weighted in².
 type Weibull struct {
-	Shape Interval `json:"shape"`
-	Scale Interval `json:"scale"`
-	Mean  Interval `json:"mean"`
+	Shape figures.Interval `json:"shape"`
+	Scale figures.Interval `json:"scale"`
+	Mean  figures.Interval `json:"mean"`
 }

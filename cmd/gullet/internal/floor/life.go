@@ -10,6 +10,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/life"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/store"
 )
 
@@ -179,8 +180,8 @@ func (k *kind) estimate(obs []life.Observation) {
 }
 
 // interval is an estimate whose limits are nil where the data set none.
-func interval(e life.Estimate) Interval {
-	return Interval{Value: e.Value, Low: finite(e.Low), High: finite(e.High)}
+func interval(e life.Estimate) figures.Interval {
+	return figures.Interval{Value: e.Value, Low: finite(e.Low), High: finite(e.High)}
 }
 
 // finite is nil for a limit that the data do not set.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,19 +11,14 @@ import (
 	"time"
 
 	"gullet/analyze"
+	"gullet/cmd/gullet/internal/figures"
 )
-
-// Style is how a shop wants to read a floor.
-type Style struct {
-	Zone   *time.Location
-	Metric bool // areas in cm², lengths in mm
-}
 
 const unknown = "unknown"
 
 // Write writes the floor for a terminal: what to do first, one row per saw,
 // how long blades last, and what is in doubt.
-func (f *Floor) Write(w io.Writer, s Style) error {
+func (f *Floor) Write(w io.Writer, s figures.Style) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Floor, %s\n%s\n\n", f.MadeAt.In(s.Zone).Format("Mon 2 Jan 2006 15:04 MST"), f.Sentence(s))
 	f.writeSaws(&b, s)
@@ -41,7 +35,7 @@ func (f *Floor) Write(w io.Writer, s Style) error {
 }
 
 // Sentence says which saw needs a blade first.
-func (f *Floor) Sentence(s Style) string {
+func (f *Floor) Sentence(s figures.Style) string {
 	var first *Saw
 	for i := range f.Saws {
 		b := f.Saws[i].Blade
@@ -60,9 +54,9 @@ func (f *Floor) Sentence(s Style) string {
 	}
 	r := first.Blade.Remaining
 	text := fmt.Sprintf("First to change is %s, blade %s: 1 in 10 such blades is done within %s %s more, half within %s",
-		first.Saw, bladeName(first.Blade), s.area(r.Q10), s.areaUnit(), s.area(r.Q50)+first.Blade.mark(r.Q50))
+		first.Saw, bladeName(first.Blade), s.Area(r.Q10), s.AreaUnit(), s.Area(r.Q50)+first.Blade.mark(r.Q50))
 	if c := first.Blade.ChangeTime; c != nil {
-		text += "; at the saw's pace that is " + s.day(c.Q10, f.MadeAt) + " and " + s.day(c.Q50, f.MadeAt)
+		text += "; at the saw's pace that is " + s.Day(c.Q10, f.MadeAt) + " and " + s.Day(c.Q50, f.MadeAt)
 	}
 	return text + "."
 }
@@ -94,14 +88,14 @@ func (b *Blade) mark(left float64) string {
 	return ""
 }
 
-// window writes three areas, each with its mark.
-func (s Style) window(w *Window, b *Blade) string {
-	return s.area(w.Q10) + b.mark(b.Remaining.Q10) + " / " + s.area(w.Q50) + b.mark(b.Remaining.Q50) + " / " + s.area(w.Q90) + b.mark(b.Remaining.Q90)
+// text writes three areas, each with its mark.
+func (w *Window) text(s figures.Style, b *Blade) string {
+	return s.Area(w.Q10) + b.mark(b.Remaining.Q10) + " / " + s.Area(w.Q50) + b.mark(b.Remaining.Q50) + " / " + s.Area(w.Q90) + b.mark(b.Remaining.Q90)
 }
 
-func (f *Floor) writeSaws(b *strings.Builder, s Style) {
+func (f *Floor) writeSaws(b *strings.Builder, s figures.Style) {
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE (95 %%)\tTRIPS\tLAST STOP\tLAST READING\n", s.areaUnit(), s.lengthUnit())
+	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE (95 %%)\tTRIPS\tLAST STOP\tLAST READING\n", s.AreaUnit(), s.LengthUnit())
 	fmt.Fprintf(t, "\t\t\t(weighted)\t10 / 50 / 90 %%\t\t\tof deviation/height, per 1,000 in²\t\t\t\n")
 	for i := range f.Saws {
 		saw := &f.Saws[i]
@@ -113,15 +107,15 @@ func (f *Floor) writeSaws(b *strings.Builder, s Style) {
 	_ = t.Flush() // a strings.Builder does not fail
 }
 
-func (saw *Saw) stateText(now time.Time, s Style) string {
+func (saw *Saw) stateText(now time.Time, s figures.Style) string {
 	if saw.Silent {
 		if saw.LastReading == nil {
 			return "no data yet"
 		}
-		return "no data since " + s.moment(saw.LastReading.Happened, now)
+		return "no data since " + s.Moment(saw.LastReading.Happened, now)
 	}
 	if saw.Online != nil && !*saw.Online && saw.OnlineSince != nil {
-		return "offline since " + s.moment(*saw.OnlineSince, now)
+		return "offline since " + s.Moment(*saw.OnlineSince, now)
 	}
 	text := cmp.Or(saw.State, unknown)
 	if saw.stopped() {
@@ -141,22 +135,22 @@ func (saw *Saw) stopped() bool {
 }
 
 // bladeCells are blade, cut, left, cuts, deviation, slope and trips.
-func (saw *Saw) bladeCells(s Style) []string {
+func (saw *Saw) bladeCells(s figures.Style) []string {
 	b := saw.Blade
 	if b == nil {
 		return []string{"no blade known", unknown, unknown, unknown, unknown, unknown, unknown}
 	}
 	left, deviation, slope := unknown, unknown, unknown
 	if r := b.Remaining; r != nil {
-		left = s.window(r, b)
+		left = r.text(s, b)
 	}
 	if b.Deviation != nil {
-		deviation = s.length(b.Deviation.Value)
+		deviation = s.Length(b.Deviation.Value)
 	}
 	if sl := b.Slope; sl != nil {
-		slope = fmt.Sprintf("%s (%s to %s, n=%d)", signed(sl.Value, 5), signed(sl.Low, 5), signed(sl.High, 5), sl.N)
+		slope = fmt.Sprintf("%s (%s to %s, n=%d)", figures.Signed(sl.Value, 5), figures.Signed(sl.Low, 5), figures.Signed(sl.High, 5), sl.N)
 	}
-	cut := fmt.Sprintf("%s (%s)", s.whole(b.Area), s.whole(b.WeightedArea))
+	cut := fmt.Sprintf("%s (%s)", s.Whole(b.Area), s.Whole(b.WeightedArea))
 	if b.AreaUnknown > 0 {
 		cut += " + " + count(b.AreaUnknown, "pass", "passes") + " of unknown area"
 	}
@@ -168,23 +162,23 @@ func (saw *Saw) bladeCells(s Style) []string {
 
 func bladeName(b *Blade) string { return cmp.Or(b.Serial, "(not named)") }
 
-func (saw *Saw) stopText(now time.Time, s Style) string {
+func (saw *Saw) stopText(now time.Time, s figures.Style) string {
 	if saw.LastStop == nil {
 		return "none seen"
 	}
-	return s.moment(saw.LastStop.At, now) + " " + cmp.Or(saw.LastStop.Cause, "no cause given")
+	return s.Moment(saw.LastStop.At, now) + " " + cmp.Or(saw.LastStop.Cause, "no cause given")
 }
 
 func (saw *Saw) heardText() string {
 	if saw.LastReading == nil {
 		return "never"
 	}
-	return age(time.Duration(saw.LastReading.AgeSeconds*float64(time.Second))) + " ago"
+	return figures.Age(time.Duration(saw.LastReading.AgeSeconds*float64(time.Second))) + " ago"
 }
 
 // writeChanges writes when each fitted blade is likely to be done, first to
 // change on top.
-func (f *Floor) writeChanges(b *strings.Builder, s Style) {
+func (f *Floor) writeChanges(b *strings.Builder, s figures.Style) {
 	var known []*Saw
 	for i := range f.Saws {
 		if bl := f.Saws[i].Blade; bl != nil && bl.ChangePoint != nil {
@@ -198,162 +192,36 @@ func (f *Floor) writeChanges(b *strings.Builder, s Style) {
 	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done, the doubt of the fit included; days at each saw's pace of\n"+
 		"the last %d days, weekends included. A star: more than any such blade has cut so far, so only the fitted curve says it\n", paceDays)
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.areaUnit())
+	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.AreaUnit())
 	for _, saw := range known {
 		p, about := saw.Blade.ChangePoint, "unknown: the saw cut nothing"
 		if c := saw.Blade.ChangeTime; c != nil {
-			about = s.day(c.Q10, f.MadeAt) + " / " + s.day(c.Q50, f.MadeAt) + " / " + s.day(c.Q90, f.MadeAt)
+			about = s.Day(c.Q10, f.MadeAt) + " / " + s.Day(c.Q50, f.MadeAt) + " / " + s.Day(c.Q90, f.MadeAt)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", saw.Saw, bladeName(saw.Blade), s.window(p, saw.Blade), about)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", saw.Saw, bladeName(saw.Blade), p.text(s, saw.Blade), about)
 	}
 	_ = t.Flush()
 }
 
-func (f *Floor) writeTypes(b *strings.Builder, s Style) {
+func (f *Floor) writeTypes(b *strings.Builder, s figures.Style) {
 	if len(f.Types) == 0 {
 		return
 	}
 	fmt.Fprintf(b, "\nHow long blades last, in %s weighted to the reference grade; blades first hung since %s; pulled early and still running count as censored\n",
-		s.areaUnit(), f.LivesSince.In(s.Zone).Format("2 Jan 2006"))
+		s.AreaUnit(), f.LivesSince.In(s.Zone).Format("2 Jan 2006"))
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "TYPE\tBLADES\tENDED\tCENSORED\tMEDIAN (95 %)\tWEIBULL SHAPE (95 %)\tSCALE (95 %)\tMEAN (95 %)")
 	for _, l := range f.Types {
 		median, shape, scale, mean := l.WhyMedian, l.WhyWeibull, "", ""
 		if l.Median != nil {
-			median = s.interval(*l.Median, s.area)
+			median = s.Interval(*l.Median, s.Area)
 		}
 		if w := l.Weibull; w != nil {
-			shape = s.interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
-			scale, mean = s.interval(w.Scale, s.area), s.interval(w.Mean, s.area)
+			shape = s.Interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
+			scale, mean = s.Interval(w.Scale, s.Area), s.Interval(w.Mean, s.Area)
 		}
 		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", typeName(l.Type),
 			l.Blades, l.Ended, l.Censored, median, shape, scale, mean)
 	}
 	_ = t.Flush()
-}
-
-// interval writes an estimate with its limits; a limit that the data do not
-// reach is said so.
-func (s Style) interval(i Interval, number func(float64) string) string {
-	limit := func(x *float64) string {
-		if x == nil {
-			return "not reached"
-		}
-		return number(*x)
-	}
-	return fmt.Sprintf("%s (%s to %s)", number(i.Value), limit(i.Low), limit(i.High))
-}
-
-const (
-	cm2PerIn2 = 6.4516
-	mmPerInch = 25.4
-)
-
-func (s Style) areaUnit() string {
-	if s.Metric {
-		return "cm²"
-	}
-	return "in²"
-}
-
-func (s Style) lengthUnit() string {
-	if s.Metric {
-		return "mm"
-	}
-	return "in"
-}
-
-// area writes an estimated area to three figures: neither the bar's mill
-// tolerance nor the estimate is better than that.
-func (s Style) area(in2 float64) string {
-	if s.Metric {
-		in2 *= cm2PerIn2
-	}
-	return Thousands(threeFigures(in2))
-}
-
-// whole writes a counted area to the unit.
-func (s Style) whole(in2 float64) string {
-	if s.Metric {
-		in2 *= cm2PerIn2
-	}
-	return Thousands(math.Round(in2))
-}
-
-func (s Style) length(in float64) string {
-	if s.Metric {
-		return signed(in*mmPerInch, 2)
-	}
-	return signed(in, 4)
-}
-
-// signed writes a number with its sign, and a zero without one.
-func signed(x float64, decimals int) string {
-	text := fmt.Sprintf("%+.*f", decimals, x)
-	if strings.Trim(text, "+-0.") == "" {
-		return text[1:]
-	}
-	return text
-}
-
-func threeFigures(x float64) float64 {
-	if x < 1 {
-		return math.Round(x)
-	}
-	step := math.Pow(10, math.Max(0, math.Floor(math.Log10(x))-2))
-	return math.Round(x/step) * step
-}
-
-// Thousands writes a whole number with commas.
-func Thousands(x float64) string {
-	digits := strconv.FormatFloat(math.Abs(x), 'f', 0, 64)
-	groups := []string{}
-	for len(digits) > 3 {
-		groups = append(groups, digits[len(digits)-3:])
-		digits = digits[:len(digits)-3]
-	}
-	groups = append(groups, digits)
-	slices.Reverse(groups)
-	out := strings.Join(groups, ",")
-	if x < 0 {
-		out = "-" + out
-	}
-	return out
-}
-
-// moment writes a time of day, with its day when that is not today.
-func (s Style) moment(t, now time.Time) string {
-	t, now = t.In(s.Zone), now.In(s.Zone)
-	switch {
-	case t.Format(time.DateOnly) == now.Format(time.DateOnly):
-		return t.Format("15:04")
-	case now.Sub(t) < 6*24*time.Hour:
-		return t.Format("Mon 15:04")
-	default:
-		return t.Format("2 Jan 2006 15:04")
-	}
-}
-
-// day writes a forecast day, with its year when that is not this year: the pace
-// is too rough for an hour.
-func (s Style) day(t, now time.Time) string {
-	t = t.In(s.Zone)
-	if t.Year() != now.In(s.Zone).Year() {
-		return t.Format("2 Jan 2006")
-	}
-	return t.Format("Mon 2 Jan")
-}
-
-// age writes a time span in its largest fitting unit.
-func age(d time.Duration) string {
-	switch {
-	case d < time.Minute:
-		return fmt.Sprintf("%d s", max(0, int(d.Seconds())))
-	case d < 2*time.Hour:
-		return fmt.Sprintf("%d min", int(d.Minutes()))
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%d h", int(d.Hours()))
-	default:
-		return fmt.Sprintf("%d d", int(d.Hours()/24))
-	}
 }

@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"gullet/cmd/gullet/internal/figures"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -35,11 +37,11 @@ func shown() *Floor {
 	}, Types: []Life{
 		{
 			Type: "3/4 bimetal", Blades: 9, Ended: 6, Censored: 3,
-			Median: &Interval{Value: 9876, Low: ptr(8123.0)},
+			Median: &figures.Interval{Value: 9876, Low: ptr(8123.0)},
 			Weibull: &Weibull{
-				Shape: Interval{Value: 2.345, Low: ptr(1.2), High: ptr(3.4)},
-				Scale: Interval{Value: 11234, Low: ptr(9000.0), High: ptr(14000.0)},
-				Mean:  Interval{Value: 9954, Low: ptr(7800.0), High: ptr(12700.0)},
+				Shape: figures.Interval{Value: 2.345, Low: ptr(1.2), High: ptr(3.4)},
+				Scale: figures.Interval{Value: 11234, Low: ptr(9000.0), High: ptr(14000.0)},
+				Mean:  figures.Interval{Value: 9954, Low: ptr(7800.0), High: ptr(12700.0)},
 			},
 		},
 		{Blades: 1, Censored: 1, WhyMedian: "not reached", WhyWeibull: "at least 3 ends are needed"},
@@ -58,11 +60,11 @@ func TestWrite(t *testing.T) {
 	for _, c := range []struct {
 		golden string
 		floor  *Floor
-		style  Style
+		style  figures.Style
 	}{
-		{"floor-inch.txt", shown(), Style{Zone: time.UTC}},
-		{"floor-mm.txt", shown(), Style{Zone: chicago, Metric: true}},
-		{"floor-empty.txt", &Floor{MadeAt: shown().MadeAt}, Style{Zone: time.UTC}},
+		{"floor-inch.txt", shown(), figures.Style{Zone: time.UTC}},
+		{"floor-mm.txt", shown(), figures.Style{Zone: chicago, Metric: true}},
+		{"floor-empty.txt", &Floor{MadeAt: shown().MadeAt}, figures.Style{Zone: time.UTC}},
 	} {
 		t.Run(c.golden, func(t *testing.T) {
 			var b bytes.Buffer
@@ -106,72 +108,9 @@ func TestSentence(t *testing.T) {
 		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := (&Floor{Saws: c.saws}).Sentence(Style{Zone: time.UTC}); got != c.want {
+			if got := (&Floor{Saws: c.saws}).Sentence(figures.Style{Zone: time.UTC}); got != c.want {
 				t.Errorf("%q, want %q", got, c.want)
 			}
 		})
-	}
-}
-
-func TestNumbers(t *testing.T) {
-	inch, metric := Style{}, Style{Metric: true}
-	for _, c := range []struct{ what, got, want string }{
-		{"thousands of 0", Thousands(0), "0"},
-		{"thousands of 999", Thousands(999), "999"},
-		{"thousands of 1000", Thousands(1000), "1,000"},
-		{"thousands of 1234567", Thousands(1234567), "1,234,567"},
-		{"thousands of -1234", Thousands(-1234), "-1,234"},
-		{"three figures of 0", inch.area(0), "0"},
-		{"three figures of 0.6", inch.area(0.6), "1"},
-		{"three figures of 12.4", inch.area(12.4), "12"},
-		{"three figures of 999.6", inch.area(999.6), "1,000"},
-		{"three figures of 12,349", inch.area(12349), "12,300"},
-		{"three figures of 987,654", inch.area(987654), "988,000"},
-		// 1 in² is 6.4516 cm² exactly (25.4 mm to the inch, 1959).
-		{"100 in² in cm²", metric.area(100), "645"},
-		{"1,234.4 in² counted", inch.whole(1234.4), "1,234"},
-		{"1,000 in² counted in cm²", metric.whole(1000), "6,452"},
-		{"0.01 in in mm", metric.length(0.01), "+0.25"},
-		{"-0.0123 in", inch.length(-0.0123), "-0.0123"},
-		{"zero has no sign", signed(0, 4), "0.0000"},
-		{"less than a figure has no sign", signed(-0.00001, 4), "0.0000"},
-		{"more than a figure has one", signed(-0.00006, 4), "-0.0001"},
-	} {
-		if c.got != c.want {
-			t.Errorf("%s: %q, want %q", c.what, c.got, c.want)
-		}
-	}
-}
-
-func TestAge(t *testing.T) {
-	for d, want := range map[time.Duration]string{
-		-time.Minute: "0 s", 0: "0 s", 59 * time.Second: "59 s", time.Minute: "1 min",
-		119 * time.Minute: "119 min", 2 * time.Hour: "2 h", 47 * time.Hour: "47 h", 48 * time.Hour: "2 d", 500 * 24 * time.Hour: "500 d",
-	} {
-		if got := age(d); got != want {
-			t.Errorf("%s: %q, want %q", d, got, want)
-		}
-	}
-}
-
-func TestMoments(t *testing.T) {
-	now := time.Date(2026, 3, 4, 1, 30, 0, 0, time.UTC) // Wednesday
-	west := Style{Zone: time.FixedZone("west", -6*60*60)}
-	utc := Style{Zone: time.UTC}
-	for _, c := range []struct {
-		what, got, want string
-	}{
-		{"today", utc.moment(now.Add(-time.Hour), now), "00:30"},
-		{"yesterday", utc.moment(now.Add(-2*time.Hour), now), "Tue 23:30"},
-		{"the same in the shop's zone is today", west.moment(now.Add(-2*time.Hour), now), "17:30"},
-		{"within six days", utc.moment(now.Add(-6*24*time.Hour+time.Second), now), "Thu 01:30"},
-		{"a week ago", utc.moment(now.Add(-7*24*time.Hour), now), "25 Feb 2026 01:30"},
-		{"a day this year", utc.day(now.Add(24*time.Hour), now), "Thu 5 Mar"},
-		{"a day of the shop's zone", west.day(now, now), "Tue 3 Mar"},
-		{"a day of next year", utc.day(now.AddDate(1, 0, 0), now), "4 Mar 2027"},
-	} {
-		if c.got != c.want {
-			t.Errorf("%s: %q, want %q", c.what, c.got, c.want)
-		}
 	}
 }
