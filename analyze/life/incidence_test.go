@@ -114,6 +114,31 @@ func TestIncidenceAgreesWithReference(t *testing.T) {
 	}
 }
 
+// Nearly every area is shared, up to the last. Wanted values: R 4.2.2, cmprsk
+// 2.2-11's cuminc.
+func TestIncidenceOfTiedEnds(t *testing.T) {
+	obs := byCause(lives(10, 10, 10, 20, 20, 20, -20, 30, 30, -40, 40, 40, 50, 60, 60),
+		0, 0, 1, 0, 1, 1, 0, 0, 0, 0, 1, 0, 1, 0, 1)
+	curves := incidenceOf(t, obs, 2)
+	for cause, want := range []struct{ value, variance []float64 }{
+		{
+			[]float64{0.1333333333333333, 0.2, 0.35, 0.425, 0.425, 0.525},
+			[]float64{0.008253968253968257, 0.01141093474426808, 0.01736241382074716, 0.01911723885682221, 0.01911723885682221, 0.02574642756934425},
+		},
+		{
+			[]float64{0.06666666666666667, 0.2, 0.2, 0.275, 0.375, 0.475},
+			[]float64{0.004444444444444444, 0.01139650472983806, 0.01139650472983806, 0.01513996612954947, 0.02192066999358663, 0.02574642756934423},
+		},
+	} {
+		for i, v := range want.value {
+			at := float64(10 * (i + 1))
+			step, _ := curves[cause].At(at)
+			near(t, fmt.Sprintf("share %d at %v", cause, at), step.Value, v, 1e-12)
+			near(t, fmt.Sprintf("variance %d at %v", cause, at), step.StdErr*step.StdErr, want.variance[i], 1e-12)
+		}
+	}
+}
+
 // Shock absorbers of Meeker and Escobar, Table C.2: lives as in
 // TestFitWeibullPublished, the split in two modes from memory of the same table.
 // Wanted values computed for the project's domain reference, section 5.2.
