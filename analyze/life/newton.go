@@ -117,18 +117,16 @@ func (n *newton) sound() bool {
 }
 
 // factorise factorises the negative Hessian, where that is not positive
-// definite with a ridge twice as high as makes it so, and returns the ridge.
+// definite with a ridge twice as high as makes it so, and returns the ridge. It
+// is in shares of each parameter's own curvature, so units do not matter.
 func (n *newton) factorise() (ridge float64) {
-	greatest := 0.0
 	for i := range n.x {
-		d := -n.hessian.At(i, i)
-		greatest = max(greatest, math.Abs(d))
-		n.most[i] = max(n.most[i], d)
+		n.most[i] = max(n.most[i], -n.hessian.At(i, i))
 	}
 	if n.factoriseWith(0) {
 		return 0
 	}
-	for ridge = max(1e-4*greatest, 1e-12); !n.factoriseWith(ridge) && ridge < 1e300; {
+	for ridge = 1e-3; !n.factoriseWith(ridge) && ridge < 1e300; {
 		ridge *= 10
 	}
 	n.factoriseWith(2 * ridge) // once is at times barely enough: an endless step
@@ -138,7 +136,8 @@ func (n *newton) factorise() (ridge float64) {
 func (n *newton) factoriseWith(ridge float64) bool {
 	n.information.ScaleSym(-1, n.hessian)
 	for i := range n.x {
-		n.information.SetSym(i, i, n.information.At(i, i)+ridge)
+		d := n.information.At(i, i)
+		n.information.SetSym(i, i, d+ridge*max(math.Abs(d), 1e-9*n.most[i], 1e-12))
 	}
 	return n.factor.Factorize(n.information)
 }

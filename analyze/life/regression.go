@@ -377,21 +377,31 @@ func (l *line) fit() (lineFit, error) {
 		return lineFit{}, fmt.Errorf("no sound maximum at sigma %.3g: %w", 1/shape, ErrNoFit)
 	}
 	if err != nil {
-		return lineFit{}, l.explain(err, n)
+		return lineFit{}, explain(err, m.covariance)
 	}
 	return l.back(m), nil
 }
 
-// explain names what has no limit.
-func (l *line) explain(err error, n int) error {
+// explain names what has no limit. A column that is without one takes the
+// intercept along; its own variance is the greatest then.
+func explain(err error, covariance *mat.SymDense) error {
 	var none noMaximum
-	switch {
-	case !errors.As(err, &none) || none.parameter <= 0:
+	if !errors.As(err, &none) || none.parameter < 0 {
 		return err
-	case none.parameter == n:
+	}
+	n, column, most := covariance.SymmetricDim()-1, none.parameter, 0.0
+	for j := 1; j < n && none.parameter == 0; j++ {
+		if v := covariance.At(j, j); v > most {
+			column, most = j, v
+		}
+	}
+	switch column {
+	case 0:
+		return err
+	case n:
 		return fmt.Errorf("the ends lie too close together to tell sigma: %w", ErrNoFit)
 	}
-	return fmt.Errorf("the ends do not tell the coefficient of column %d: %w", none.parameter, ErrNoFit)
+	return fmt.Errorf("the ends do not tell the coefficient of column %d: %w", column, ErrNoFit)
 }
 
 // back turns (γ…, δ) into (β…, ln σ) by β = spread·γ/δ, σ = spread/δ.
