@@ -144,17 +144,12 @@ func (s sample) fit() (Weibull, error) {
 	if s.allLast {
 		return Weibull{}, fmt.Errorf("every end is at %v and no blade went further: the shape has no upper limit: %w", s.unit, ErrNoFit)
 	}
-	low, high, err := s.bracket()
+	logShape, err := bestShape(func(k float64) (l, dl, ddl float64) {
+		l, dl, ddl, _ = s.profile(k)
+		return l, dl, ddl
+	})
 	if err != nil {
 		return Weibull{}, err
-	}
-	slope := func(v float64) (float64, float64) {
-		_, dl, ddl, _ := s.profile(math.Exp(v))
-		return dl, ddl
-	}
-	logShape, err := root(slope, low, high)
-	if err != nil {
-		return Weibull{}, fmt.Errorf("search for the shape: %w", err)
 	}
 	k, r := math.Exp(logShape), float64(s.ends)
 	l, _, ddl, logM := s.profile(k)
@@ -167,7 +162,7 @@ func (s sample) fit() (Weibull, error) {
 		Shape: k, Scale: scale, data: s, unit: s.unit, Ended: s.ends, Blades: len(s.logArea),
 		LogLik:     l - r*math.Log(s.unit), // back to the density per unit of area
 		Covariance: s.covariance(k),
-		belief:     s.beliefs(logShape, l, math.Sqrt(-1/ddl)),
+		belief:     s.beliefs(logShape, math.Sqrt(-1/ddl)),
 	}
 	w.ShapeLow, w.ShapeHigh, err = s.shapeLimits(logShape, l, math.Sqrt(-1/ddl))
 	if err != nil {
@@ -176,24 +171,33 @@ func (s sample) fit() (Weibull, error) {
 	return w, nil
 }
 
-// bracket scans the shapes in steps of a factor of 4 for the best and returns
-// the logarithms of shapes below and above the maximum. Without delayed entry
-// there is one maximum at most; with it the scan picks the highest.
-func (s sample) bracket() (low, high float64, err error) {
+// bestShape returns the ln shape at which a profile likelihood, given with its
+// first two derivatives by ln shape, is greatest. It scans the shapes in steps
+// of a factor of 4 and goes on from the best by Newton's method. Without delayed
+// entry there is one maximum at most; with it the scan picks the highest.
+func bestShape(profile func(k float64) (l, dl, ddl float64)) (float64, error) {
 	const step = 2 * math.Ln2
 	best, at := math.Inf(-1), math.NaN()
 	for v := math.Log(minShape); v <= math.Log(maxShape); v += step {
-		if l, _, _, _ := s.profile(math.Exp(v)); l > best {
+		if l, _, _ := profile(math.Exp(v)); l > best {
 			best, at = l, v
 		}
 	}
 	switch {
 	case !(at > math.Log(minShape)):
-		return 0, 0, fmt.Errorf("no shape is too low for the data; the beginning of life was not observed: %w", ErrNoFit)
+		return 0, fmt.Errorf("no shape is too low for the data; the beginning of life was not observed: %w", ErrNoFit)
 	case at+step > math.Log(maxShape):
-		return 0, 0, fmt.Errorf("the ends lie too close together to tell the shape: %w", ErrNoFit)
+		return 0, fmt.Errorf("the ends lie too close together to tell the shape: %w", ErrNoFit)
 	}
-	return at - step, at + step, nil
+	slope := func(v float64) (float64, float64) {
+		_, dl, ddl := profile(math.Exp(v))
+		return dl, ddl
+	}
+	logShape, err := root(slope, at-step, at+step)
+	if err != nil {
+		return 0, fmt.Errorf("search for the shape: %w", err)
+	}
+	return logShape, nil
 }
 
 // covariance inverts the observed information of (ln shape, ln scale). With

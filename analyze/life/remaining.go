@@ -31,26 +31,35 @@ const (
 )
 
 // beliefs tabulates what the sample says of the shape once the scale is
-// integrated out, around the maximum best at logShape with standard error se.
+// integrated out, around the maximum at logShape with standard error se.
 //
 // The prior is flat in (ln shape, ln scale). Given the shape k, Scale^-k then
 // has a gamma distribution with parameters r and M(k), so the integral over the
 // scale is exact and leaves the weight exp(l(k))/k, with l the profile
 // likelihood.
-func (s sample) beliefs(logShape, best, se float64) []belief {
+func (s sample) beliefs(logShape, se float64) []belief {
+	return shapeGrid(logShape, se, func(v float64) (float64, belief) {
+		l, _, _, logM := s.profile(math.Exp(v))
+		return l - v, belief{logM: logM}
+	})
+}
+
+// shapeGrid lays the grid about logShape over the logarithm of a weight that at
+// gives, and fills in shape and weight of each point.
+func shapeGrid(logShape, se float64, at func(logShape float64) (logWeight float64, b belief)) []belief {
 	floor := min(math.Log(lowestShape), logShape-2*math.Ln2)
-	at := func(v float64) (belief, float64) {
-		k := math.Exp(v)
-		l, _, _, logM := s.profile(k)
-		fall := l - best - (v - logShape)
-		return belief{shape: k, weight: math.Exp(fall), logM: logM}, fall
+	best, _ := at(logShape)
+	point := func(v float64) (belief, float64) {
+		l, b := at(v)
+		b.shape, b.weight = math.Exp(v), math.Exp(l-best)
+		return b, l - best
 	}
-	centre, top := at(logShape)
+	centre, top := point(logShape)
 	grid := []belief{centre}
 	for _, step := range []float64{-gridStep * se, gridStep * se} {
 		for i := 1; i <= gridReach; i++ {
 			v := logShape + float64(i)*step
-			b, fall := at(v)
+			b, fall := point(v)
 			if v < floor || fall < top-gridDrop {
 				break
 			}
