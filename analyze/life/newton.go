@@ -118,7 +118,8 @@ func (n *newton) sound() bool {
 
 // factorise factorises the negative Hessian, where that is not positive
 // definite with a ridge twice as high as makes it so, and returns the ridge. It
-// is in shares of each parameter's own curvature, so units do not matter.
+// is in shares of each parameter's own curvature, of its slope where there is
+// none.
 func (n *newton) factorise() (ridge float64) {
 	for i := range n.x {
 		n.most[i] = max(n.most[i], -n.hessian.At(i, i))
@@ -137,7 +138,7 @@ func (n *newton) factoriseWith(ridge float64) bool {
 	n.information.ScaleSym(-1, n.hessian)
 	for i := range n.x {
 		d := n.information.At(i, i)
-		n.information.SetSym(i, i, d+ridge*max(math.Abs(d), 1e-9*n.most[i], 1e-12))
+		n.information.SetSym(i, i, d+ridge*max(math.Abs(d), 1e-3*math.Abs(n.gradient[i]), 1e-12))
 	}
 	return n.factor.Factorize(n.information)
 }
