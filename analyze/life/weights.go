@@ -88,7 +88,7 @@ func FitWeights(blades []Mixed, reference int, priors []Prior) (Weights, error) 
 	for {
 		best, err := maximise(m.at, m.start())
 		if err == nil {
-			return m.weights(best), nil
+			return m.weights(best)
 		}
 		if !m.dropBlamed(best, err) {
 			return Weights{}, fmt.Errorf("material weights: %w", m.explain(best, err))
@@ -366,10 +366,13 @@ func (m *mixture) explain(best maximum, err error) error {
 }
 
 // weights reads the result off the maximum.
-func (m *mixture) weights(best maximum) Weights {
+func (m *mixture) weights(best maximum) (Weights, error) {
 	w := Weights{
 		Classes: m.classes, Shape: math.Exp(best.at[0]), Scale: m.unit * math.Exp(best.at[1]),
 		LogLik: best.value - float64(m.ends)*math.Log(m.unit), Blades: m.all, Ended: m.ends,
+	}
+	if w.Shape < minShape || w.Shape > maxShape || !(w.Scale > 0) || math.IsInf(w.Scale, 1) {
+		return Weights{}, fmt.Errorf("material weights: no sound maximum at shape %.3g, scale %.3g: %w", w.Shape, w.Scale, ErrNoFit)
 	}
 	for slot, class := range m.free {
 		c, prior := &w.Classes[class], m.priors[class]
@@ -389,5 +392,5 @@ func (m *mixture) weights(best maximum) Weights {
 		}
 		w.Covariance = append(w.Covariance, row)
 	}
-	return w
+	return w, nil
 }
