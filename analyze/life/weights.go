@@ -15,6 +15,7 @@ type Mixed struct {
 	Start float64   // how much of it all was cut before anyone kept count; its mix is taken as the blade's
 	Ended bool      // its life ended; false: pulled early or still running
 	Last  int       // class in the cut at the end; ignored unless Ended
+	Kind  int       // what kind of blade it is, from 0: each kind has a scale of its own
 }
 
 // Prior is what is known of a class's ln weight beforehand: normal with Mean
@@ -26,13 +27,16 @@ type Prior struct{ Mean, SD float64 }
 //
 //	E = Σ area_m·w_m,
 //
-// and E at the end of life has a Weibull distribution of Shape and Scale.
+// and E at the end of life has a Weibull distribution of Shape and, for each
+// kind of blade, a scale.
 type Weights struct {
 	Classes      []ClassWeight
-	Shape, Scale float64 // of the exposure: area in the reference class
+	Shape, Scale float64   // of the exposure, area in the reference class; Scale is that of the first kind with an end
+	Kinds        []float64 // ln scale of each kind over Scale; NaN for one without an end
 
-	// Covariance of (ln Shape, ln Scale, LogWeight…), with every class in order
-	// but the reference and those with a Why.
+	// Covariance of (ln Shape, ln Scale, LogWeight…, Kinds…), with every class in
+	// order but the reference and those with a Why, and every kind with an end
+	// but the first.
 	Covariance [][]float64
 
 	// LogLik is that of the data at the estimates; a prior is not in it. It is
@@ -67,6 +71,10 @@ var (
 // most probable ones, and one that the data do not tell stays at its mean. The
 // reference's own prior is ignored.
 //
+// A kind without an end says nothing of the weights: its scale is free to fit
+// any. Without a scale for each kind, the quality of the blades would be charged
+// to the materials they happen to cut.
+//
 // A class that nobody cut or that the likelihood would give no weight at all
 // (only blades that did not end cut it, say) has a Why unless it has a prior;
 // its area counts as none, which is where the likelihood goes.
@@ -97,10 +105,12 @@ func FitWeights(blades []Mixed, reference int, priors []Prior) (Weights, error) 
 }
 
 // mixture is the data in the form the likelihood reads. Its parameters are
-// ln shape, ln scale and the ln weight of each free class.
+// ln shape, ln scale, the ln weight of each free class and ln scale of each kind
+// after the first over that one's.
 type mixture struct {
 	blades   []Mixed   // those watched over something
 	logStart []float64 // ln(E₀/E) ≤ 0; no delayed entry: -Inf
+	kinds    []int     // by kind, its place among those with an end; -1 for one without
 	unit     float64   // greatest area of a blade; counts as 1
 	all      int       // blades, with those watched over nothing
 	ends     int
@@ -134,6 +144,9 @@ func newMixture(blades []Mixed, reference int, priors []Prior) (*mixture, error)
 	if err := m.believe(priors); err != nil {
 		return nil, err
 	}
+	if err := m.sort(blades); err != nil {
+		return nil, err
+	}
 	m.blades, m.logStart = make([]Mixed, 0, m.all), make([]float64, 0, m.all)
 	for i, b := range blades {
 		if err := m.add(b); err != nil {
@@ -145,6 +158,32 @@ func newMixture(blades []Mixed, reference int, priors []Prior) (*mixture, error)
 	}
 	return m, m.choose()
 }
+
+// sort gives each kind with an end its place.
+func (m *mixture) sort(blades []Mixed) error {
+	for i, b := range blades {
+		if b.Kind < 0 || b.Kind >= len(blades) {
+			return fmt.Errorf("blade %d: kind %d: want 0 to %d", i+1, b.Kind, len(blades)-1)
+		}
+		for len(m.kinds) <= b.Kind {
+			m.kinds = append(m.kinds, -1)
+		}
+		if b.Ended {
+			m.kinds[b.Kind] = 0
+		}
+	}
+	place := 0
+	for kind, at := range m.kinds {
+		if at == 0 {
+			m.kinds[kind] = place
+			place++
+		}
+	}
+	return nil
+}
+
+// tail is the place of the first parameter that is a kind's, less one.
+func (m *mixture) tail() int { return 1 + len(m.free) }
 
 // believe takes the priors over.
 func (m *mixture) believe(priors []Prior) error {
@@ -190,8 +229,10 @@ func (m *mixture) add(b Mixed) error {
 	if total == b.Start {
 		return nil // watched over nothing yet
 	}
-	m.blades = append(m.blades, b)
-	m.logStart = append(m.logStart, math.Log(b.Start/total))
+	if m.kinds[b.Kind] >= 0 {
+		m.blades = append(m.blades, b)
+		m.logStart = append(m.logStart, math.Log(b.Start/total))
+	}
 	m.unit = max(m.unit, total)
 	for class, a := range b.Areas {
 		if a > 0 {
@@ -231,11 +272,11 @@ func (m *mixture) choose() error {
 
 // start is a shape of 1 with the weights at their prior means or 1.
 func (m *mixture) start() []float64 {
-	p := make([]float64, 2+len(m.free))
+	p := make([]float64, m.tail()+slices.Max(m.kinds)+1)
 	for slot, class := range m.free {
 		p[2+slot] = m.priors[class].Mean
 	}
-	m.weigh(p[2:])
+	m.weigh(p)
 	sum := 0.0
 	for _, b := range m.blades {
 		sum += m.exposure(b)
@@ -246,11 +287,11 @@ func (m *mixture) start() []float64 {
 
 // weigh puts the weights in place: over the unit, and 0 for a class that is
 // left out.
-func (m *mixture) weigh(logWeight []float64) {
+func (m *mixture) weigh(p []float64) {
 	clear(m.weight)
 	m.weight[m.reference] = 1 / m.unit
 	for slot, class := range m.free {
-		m.weight[class] = math.Exp(logWeight[slot]) / m.unit
+		m.weight[class] = math.Exp(p[2+slot]) / m.unit
 	}
 }
 
@@ -264,7 +305,7 @@ func (m *mixture) exposure(b Mixed) (e float64) {
 // at is the logLikelihood, with the priors.
 func (m *mixture) at(p, gradient []float64, hessian *mat.SymDense) (value float64) {
 	h := hessian.RawSymmetric()
-	m.weigh(p[2:])
+	m.weigh(p)
 	for i, b := range m.blades {
 		value += m.contribute(b, m.logStart[i], p, gradient, h.Data, h.Stride)
 	}
@@ -283,8 +324,9 @@ func (m *mixture) at(p, gradient []float64, hessian *mat.SymDense) (value float6
 //
 //	[ended]·(ln k + (k-1)·v - c) - G,
 //
-// less ln w_last, which is added for all blades at once. v depends on ln scale
-// with slope -1 and on ln w_m with that class's share of E.
+// less ln w_last, which is added for all blades at once. v depends on ln scale,
+// and on what its kind adds to it, with slope -1 and on ln w_m with that class's
+// share of E.
 func (m *mixture) contribute(b Mixed, logStart float64, p, gradient, hessian []float64, stride int) float64 {
 	exposure := m.exposure(b)
 	if exposure == 0 {
@@ -295,7 +337,12 @@ func (m *mixture) contribute(b Mixed, logStart float64, p, gradient, hessian []f
 		share[slot] = b.Areas[class] * m.weight[class] / exposure
 	}
 	k := math.Exp(p[0])
-	v := math.Log(exposure) - p[1]
+	logScale, kind := p[1], 0
+	if m.kinds[b.Kind] > 0 {
+		kind = m.tail() + m.kinds[b.Kind]
+		logScale += p[kind]
+	}
+	v := math.Log(exposure) - logScale
 	risk, dRisk, ddRisk := risk(k, v, logStart)
 	ended := 0.0
 	if b.Ended {
@@ -310,6 +357,12 @@ func (m *mixture) contribute(b Mixed, logStart float64, p, gradient, hessian []f
 	hessian[0] += ended*k*v - k*dRisk - k*k*ddRisk
 	hessian[1] -= byKV
 	hessian[stride+1] += byVV
+	if kind > 0 {
+		gradient[kind] -= byV + ended
+		hessian[kind] -= byKV
+		hessian[stride+kind] += byVV
+		hessian[kind*stride+kind] += byVV
+	}
 	for i, s := range share {
 		if s == 0 {
 			continue
@@ -317,13 +370,16 @@ func (m *mixture) contribute(b Mixed, logStart float64, p, gradient, hessian []f
 		gradient[2+i] += byV * s
 		hessian[2+i] += byKV * s
 		hessian[stride+2+i] -= byVV * s
+		if kind > 0 {
+			hessian[(2+i)*stride+kind] -= byVV * s
+		}
 		row := hessian[(2+i)*stride+2:]
 		row[i] += byV * s
 		for j := i; j < len(share); j++ {
 			row[j] += (byVV - byV) * s * share[j]
 		}
 	}
-	return ended*(p[0]+(k-1)*v-p[1]) - risk
+	return ended*(p[0]+(k-1)*v-logScale) - risk
 }
 
 // risk is e^kv·(1 - e^ks) and its first two derivatives by k.
@@ -344,6 +400,9 @@ func (m *mixture) dropBlamed(best maximum, err error) bool {
 		return false
 	}
 	slot := none.parameter - 2
+	if slot >= len(m.free) {
+		return false // a kind's
+	}
 	class := m.free[slot]
 	if m.last[class] > 0 || best.at[none.parameter] > 0 {
 		return false
@@ -357,7 +416,7 @@ func (m *mixture) dropBlamed(best maximum, err error) bool {
 func (m *mixture) explain(best maximum, err error) error {
 	const far = 8 // the reference has next to no weight beside every other class
 	switch {
-	case len(m.free) > 0 && slices.Min(best.at[2:]) > far:
+	case len(m.free) > 0 && slices.Min(best.at[2:2+len(m.free)]) > far:
 		return errNoReference
 	case best.at[0] > math.Log(maxShape/10):
 		return errNoShape
@@ -383,6 +442,15 @@ func (m *mixture) weights(best maximum) (Weights, error) {
 	for i := range w.Classes {
 		if c := &w.Classes[i]; c.Why != nil {
 			c.LogWeight, c.SE = math.NaN(), math.NaN()
+		}
+	}
+	w.Kinds = make([]float64, len(m.kinds))
+	for kind, at := range m.kinds {
+		switch {
+		case at < 0:
+			w.Kinds[kind] = math.NaN()
+		case at > 0:
+			w.Kinds[kind] = best.at[m.tail()+at]
 		}
 	}
 	for i := range best.at {
