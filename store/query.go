@@ -45,6 +45,9 @@ type FittingRow struct {
 	Breaks   int64
 	Disagree int64     // passes whose serial says another blade; counted here all the same
 	LastPass time.Time // zero when none
+	// LastGrade is the grade of that pass as the saw sent it: for a blade that
+	// ended, the material it ended in.
+	LastGrade string
 }
 
 // query reads rows with f, which gets each row's Scan.
@@ -229,7 +232,7 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 		var saw, start, end, last int64
 		var reason, basis string
 		err := r.Scan(&f.ID, &saw, &start, &end, &f.Serial, &f.Type, &reason, &basis, &f.Note, &f.Trips, &f.Breaks,
-			&f.Disagree, &last, &g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
+			&f.Disagree, &last, &f.LastGrade, &g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
 		if err != nil {
 			return err
 		}
@@ -246,7 +249,8 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 		}
 		return nil
 	}, fmt.Sprintf(`SELECT f.id, f.saw_id, f.start_at, COALESCE(f.end_at, %[1]d), f.serial, f.type, f.reason, f.basis, f.note,
-		f.trips, f.breaks, f.disagree, COALESCE(f.last_pass, %[1]d), COALESCE(t.grade, ''), COALESCE(t.area, 0.0), COALESCE(t.cuts, 0),
+		f.trips, f.breaks, f.disagree, COALESCE(f.last_pass, %[1]d),
+		COALESCE((SELECT grade FROM pass WHERE saw_id = f.saw_id AND at = f.last_pass ORDER BY seq DESC, id DESC LIMIT 1), ''), COALESCE(t.grade, ''), COALESCE(t.area, 0.0), COALESCE(t.cuts, 0),
 		COALESCE(t.seconds, 0.0), COALESCE(t.travel, 0.0), COALESCE(t.area_unknown, 0), COALESCE(t.travel_unknown, 0)
 		FROM fitting f LEFT JOIN fitting_total t ON t.fitting_id = f.id%[2]s
 		ORDER BY f.saw_id, f.start_at, f.id, t.grade`, int64(never), where), args...)
@@ -255,6 +259,23 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 	}
 	slices.SortStableFunc(list, func(a, b FittingRow) int { return strings.Compare(a.Saw, b.Saw) })
 	return list, nil
+}
+
+// Lots lists the coil lot of each blade whose fit message named one, the latest
+// by the saw's clock.
+func (s *Store) Lots(ctx context.Context) (map[string]string, error) {
+	lots := map[string]string{}
+	err := s.query(ctx, func(r scanner) error {
+		var serial, lot string
+		err := r.Scan(&serial, &lot)
+		lots[serial] = strings.TrimSpace(lot)
+		return err
+	}, `SELECT serial, json_extract(extra, '$.lot') FROM blade_event
+		WHERE action = 'fit' AND serial <> '' AND json_type(extra, '$.lot') IN ('text', 'integer') ORDER BY at, id`)
+	if err != nil {
+		return nil, fmt.Errorf("list lots: %w", err)
+	}
+	return lots, nil
 }
 
 func unlessNever(us int64) time.Time {

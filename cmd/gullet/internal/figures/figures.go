@@ -29,6 +29,9 @@ type Interval struct {
 // Interval writes an estimate with its limits; a limit that the data do not
 // reach is said so.
 func (s Style) Interval(i Interval, number func(float64) string) string {
+	if i.Low == nil && i.High == nil {
+		return number(i.Value) + " (no limits)"
+	}
 	limit := func(x *float64) string {
 		if x == nil {
 			return "not reached"
@@ -38,10 +41,32 @@ func (s Style) Interval(i Interval, number func(float64) string) string {
 	return fmt.Sprintf("%s (%s to %s)", number(i.Value), limit(i.Low), limit(i.High))
 }
 
+// Limits is an estimate whose limits may be infinite or not numbers: the data do
+// not set those.
+func Limits(value, low, high float64) Interval {
+	return Interval{Value: value, Low: Finite(low), High: Finite(high)}
+}
+
+// Finite is nil for what is infinite or not a number.
+func Finite(x float64) *float64 {
+	if math.IsInf(x, 0) || math.IsNaN(x) {
+		return nil
+	}
+	return &x
+}
+
 const (
 	cm2PerIn2 = 6.4516
 	mmPerInch = 25.4
 )
+
+// Areas is a number of in² in the shop's unit.
+func (s Style) Areas(in2 float64) float64 {
+	if s.Metric {
+		return in2 * cm2PerIn2
+	}
+	return in2
+}
 
 // AreaUnit is the unit areas are written in.
 func (s Style) AreaUnit() string {
@@ -61,20 +86,10 @@ func (s Style) LengthUnit() string {
 
 // Area writes an estimated area to three figures: neither the bar's mill
 // tolerance nor the estimate is better than that.
-func (s Style) Area(in2 float64) string {
-	if s.Metric {
-		in2 *= cm2PerIn2
-	}
-	return Thousands(threeFigures(in2))
-}
+func (s Style) Area(in2 float64) string { return Thousands(threeFigures(s.Areas(in2))) }
 
 // Whole writes a counted area to the unit.
-func (s Style) Whole(in2 float64) string {
-	if s.Metric {
-		in2 *= cm2PerIn2
-	}
-	return Thousands(math.Round(in2))
-}
+func (s Style) Whole(in2 float64) string { return Thousands(math.Round(s.Areas(in2))) }
 
 // Length writes a signed length.
 func (s Style) Length(in float64) string {

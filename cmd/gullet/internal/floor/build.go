@@ -3,6 +3,7 @@ package floor
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -11,14 +12,12 @@ import (
 	"gullet/analyze"
 	"gullet/analyze/deviation"
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/lives"
 	"gullet/config"
 	"gullet/store"
 )
 
 const (
-	// mixDays is how far back the mix of materials is looked at in which what
-	// is left of a blade is told.
-	mixDays = 30
 	// paceDays is how far back a saw's pace is taken.
 	paceDays = 7
 	// farthestDays is as far as a change is dated. At a pace of next to nothing
@@ -30,12 +29,7 @@ const (
 	// skewMinutes is how many minutes of receipt a skew must stand on before
 	// it is worth a warning: one late reading is no wrong clock.
 	skewMinutes = 5
-	// lifeYears is how far back blades count for the life of their type. What a
-	// shop bought and cut longer ago says little of today's blades. A blade
-	// counts by when it was first hung and not by when it ended: choosing by
-	// the end would prefer long lives.
-	lifeYears = 3
-	day       = 24 * time.Hour
+	day         = 24 * time.Hour
 )
 
 // Build puts the floor together from what is stored, as of now.
@@ -55,13 +49,12 @@ func (b *builder) build() (*Floor, error) {
 	if err != nil {
 		return nil, err
 	}
-	b.since = b.now.AddDate(-lifeYears, 0, 0)
-	if b.fittings, err = b.db.Fittings(b.ctx, b.since); err != nil {
+	since := lives.Since(b.now)
+	if b.fittings, err = b.db.Fittings(b.ctx, since); err != nil {
 		return nil, err
 	}
-	b.gatherBlades()
-	b.fitTypes()
-	f := &Floor{MadeAt: b.now.UTC(), Unit: AreaUnit, LivesSince: b.since.UTC(), Saws: []Saw{}, Types: b.lifeOrder(), Doubts: []string{}}
+	b.shop = lives.Gather(b.fittings, nil, b.cfg, since)
+	f := &Floor{MadeAt: b.now.UTC(), Unit: AreaUnit, LivesSince: since.UTC(), Saws: []Saw{}, Types: b.lives(), Doubts: []string{}}
 	for i := range saws {
 		saw, err := b.saw(&saws[i])
 		if err != nil {
@@ -83,11 +76,8 @@ type builder struct {
 	db       *store.Store
 	cfg      *config.Config
 	now      time.Time
-	since    time.Time // blades first hung from here on count for the life of their type
 	fittings []store.FittingRow
-	blades   map[string]*blade // by serial, without the unnamed
-	types    map[string]*kind
-	strange  map[string]float64 // in² by grade name that nobody configured
+	shop     *lives.Shop
 }
 
 func (b *builder) saw(row *store.SawRow) (Saw, error) {
@@ -150,11 +140,11 @@ func (b *builder) addUnheard(f *Floor) {
 
 // fitted is the blade on a saw, with everything it did in its other fittings.
 func (b *builder) fitted(row *store.FittingRow) (*Blade, error) {
-	whole := b.bladeOf(row)
+	whole := b.shop.Of(row)
 	out := &Blade{
-		Serial: row.Serial, Type: whole.kind, Since: row.Start, Basis: string(row.Basis), Note: row.Note,
-		Area: whole.area, WeightedArea: whole.weighted, AreaUnknown: whole.areaUnknown, Cuts: whole.cuts,
-		Seconds: whole.seconds, Travel: whole.travel, Trips: whole.trips, Classes: whole.classList(),
+		Serial: row.Serial, Type: whole.Type, Since: row.Start, Basis: string(row.Basis), Note: row.Note,
+		Area: whole.Area, WeightedArea: whole.Weighted, AreaUnknown: whole.AreaUnknown, Cuts: whole.Cuts,
+		Seconds: whole.Seconds, Travel: whole.Travel, Trips: whole.Trips, Classes: b.classes(whole),
 	}
 	if err := b.forecast(out, row); err != nil {
 		return nil, err
@@ -162,33 +152,26 @@ func (b *builder) fitted(row *store.FittingRow) (*Blade, error) {
 	return out, b.deviation(out, row)
 }
 
+func (b *builder) classes(whole *lives.Blade) []Class {
+	list := []Class{}
+	for _, c := range b.shop.Classes(whole) {
+		list = append(list, Class{Class: c.Name, Area: c.Area, Severity: c.Weight, Known: c.Configured})
+	}
+	return list
+}
+
 // forecast tells what is left of the blade, in in² of what the saw has been
 // cutting, and when that will be cut at the saw's pace.
 func (b *builder) forecast(out *Blade, row *store.FittingRow) error {
-	k := b.types[out.Type]
-	switch {
-	case b.hangs(row.Serial) > 1:
-		out.WhyRemaining = "the saws say that blade " + row.Serial + " hangs on more than one of them: correct the ledger (gullet correct)"
-		return nil
-	case row.Serial == "":
-		out.WhyRemaining = "the blade has no known serial, so what it cut before is unknown"
-		return nil
-	case k == nil || k.fit == nil:
-		out.WhyRemaining = "no life can be fitted for its type"
-		if k != nil {
-			out.WhyRemaining = k.life.WhyWeibull
-		}
+	f, why := b.shop.Forecast(row, b.now)
+	if f == nil {
+		out.WhyRemaining = why
 		return nil
 	}
-	counted := out.WeightedArea // the running blade is one of those fitted, as censored
-	if b.bladeOf(row).first.Before(b.since) {
-		counted = 0
-	}
-	weighted := k.fit.Remaining(out.WeightedArea, counted)
-	severity := b.mixSeverity(row.Saw, out)
-	r := Window{Q10: weighted.Q10 / severity, Q50: weighted.Q50 / severity, Q90: weighted.Q90 / severity}
+	left := f.Left.Over(f.Severity)
+	r := Window{Q10: left.Q10, Q50: left.Q50, Q90: left.Q90}
 	out.Remaining = &r
-	horizon := max(0, k.longest-out.WeightedArea) / severity
+	horizon := f.Horizon / f.Severity
 	out.Horizon = &horizon
 	out.ChangePoint = &Window{Q10: out.Area + r.Q10, Q50: out.Area + r.Q50, Q90: out.Area + r.Q90}
 	return b.date(out, row.Saw)
@@ -225,38 +208,6 @@ func (b *builder) firstHung(saw string) time.Time {
 		}
 	}
 	return first
-}
-
-// hangs is on how many saws a named blade is at once.
-func (b *builder) hangs(serial string) (n int) {
-	for i := range b.fittings {
-		if f := &b.fittings[i]; serial != "" && f.Serial == serial && f.Open() {
-			n++
-		}
-	}
-	return n
-}
-
-// mixSeverity is the mean severity of what the saw cut in the fittings of the
-// last days; 1 for a saw that cut nothing.
-func (b *builder) mixSeverity(saw string, on *Blade) float64 {
-	area, weighted := 0.0, 0.0
-	for i := range b.fittings {
-		f := &b.fittings[i]
-		if f.Saw == saw && (f.Open() || f.End.After(b.now.Add(-mixDays*day))) {
-			for _, t := range f.Totals {
-				area += t.Area
-				weighted += t.Area * b.class(t.Grade).Severity
-			}
-		}
-	}
-	if area == 0 {
-		area, weighted = on.Area, on.WeightedArea
-	}
-	if area == 0 {
-		return 1
-	}
-	return weighted / area
 }
 
 // deviation fills in the newest deviation and the slope of this fitting, per
@@ -318,12 +269,12 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 			say("%s: %s left the saw for a reason nobody told, counted as pulled early", typeName(l.Type), count(int64(l.Unknown), "blade", "blades"))
 		}
 	}
-	for _, grade := range sortedKeys(b.strange) {
+	for _, grade := range slices.Sorted(maps.Keys(b.shop.Odd)) {
 		if grade == "" {
-			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", figures.Thousands(b.strange[grade]))
+			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", figures.Thousands(b.shop.Odd[grade]))
 			continue
 		}
-		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, figures.Thousands(b.strange[grade]))
+		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, figures.Thousands(b.shop.Odd[grade]))
 	}
 	if rejected > 0 {
 		say("%s kept as rejected (gullet rejected list): no figure contains what they say", count(rejected, "message is", "messages are"))

@@ -236,21 +236,25 @@ func TestSilenceGoesByWhenItHappened(t *testing.T) {
 }
 
 // TestRemainingIsOfWhatTheSawCuts holds the forecast to life.Weibull.Remaining
-// of the weighted area, divided by the mean severity of what s1 cut: 6,000 in²
-// of 1018 (severity 1) and 1,000 in² of A36 (1.3, common practice, from the
-// configuration's default grades).
+// of the weighted area, divided by the mean weight of what s1 cut: 6,000 in² of
+// 1018 (weight 1) and 1,000 in² of A36, whose weight is learned about the 1.3 of
+// the configuration's default grades: a blade that ran on says a little less.
 func TestRemainingIsOfWhatTheSawCuts(t *testing.T) {
 	ages := []float64{1000, 2000, 3000}
 	f := build(t, 60, append(worn(ages...), fit(50, "A", "T"), cut(51, 1000, "A36"))...)
+	b := sawOf(t, f, "s1").Blade
+	weight := b.Classes[0].Severity
+	if len(b.Classes) != 1 || !(1.2 < weight && weight < 1.3) || b.WeightedArea != 1000*weight {
+		t.Fatalf("classes %+v, weighted %v; want A36 at a little under 1.3", b.Classes, b.WeightedArea)
+	}
 	w, err := life.FitWeibull([]life.Observation{
-		{Area: 1000, Ended: true}, {Area: 2000, Ended: true}, {Area: 3000, Ended: true}, {Area: 1300},
+		{Area: 1000, Ended: true}, {Area: 2000, Ended: true}, {Area: 3000, Ended: true}, {Area: 1000 * weight},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	weighted, severity := w.Remaining(1300, 1300), (6000+1.3*1000)/7000.0
+	weighted, severity := w.Remaining(1000*weight, 1000*weight), (6000+weight*1000)/7000
 	want := &Window{weighted.Q10 / severity, weighted.Q50 / severity, weighted.Q90 / severity}
-	b := sawOf(t, f, "s1").Blade
 	near := cmpopts.EquateApprox(1e-9, 0)
 	if diff := cmp.Diff(want, b.Remaining, near); diff != "" {
 		t.Errorf("remaining (-want +got):\n%s", diff)

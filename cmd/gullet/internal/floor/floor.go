@@ -80,7 +80,7 @@ type Blade struct {
 type Class struct {
 	Class    string  `json:"class"`
 	Area     float64 `json:"area"`
-	Severity float64 `json:"severity"`
+	Severity float64 `json:"severity"`   // wear per in² as learned about the configured one; the mean over what was cut
 	Known    bool    `json:"configured"` // false: no grade configured, severity 1 assumed
 }
 
@@ -157,4 +157,7 @@ type Weibull struct {
 	Shape figures.Interval `json:"shape"`
 	Scale figures.Interval `json:"scale"`
 	Mean  figures.Interval `json:"mean"`
+	// Borrowed says that too few ended for a shape of their own: it is that of
+	// the blades of all types.
+	Borrowed bool `json:"shape_borrowed"`
 }

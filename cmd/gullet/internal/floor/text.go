@@ -218,6 +218,9 @@ func (f *Floor) writeTypes(b *strings.Builder, s figures.Style) {
 		}
 		if w := l.Weibull; w != nil {
 			shape = s.Interval(w.Shape, func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) })
+			if w.Borrowed {
+				shape += ", that of all types"
+			}
 			scale, mean = s.Interval(w.Scale, s.Area), s.Interval(w.Mean, s.Area)
 		}
 		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%s\t%s\t%s\t%s\n", typeName(l.Type),
