@@ -126,8 +126,9 @@ func TestReferenceLives(t *testing.T) {
 			all := at(t, got, "groups.0")
 			hold(t, "first group", at(t, all, "group"), "all", 0)
 			curves(t, all, want, "low", "high")
-			members(t, "nelson_aalen: length ", map[string]any{"n": float64(len(at(t, all, "nelson_aalen").([]any)))},
-				map[string]any{"n": float64(len(at(t, want, "nelson_aalen").([]any)))}, 0, "n")
+			if n, wanted := len(at(t, all, "nelson_aalen").([]any)), len(at(t, want, "nelson_aalen").([]any)); n != wanted {
+				t.Errorf("nelson_aalen has %d steps, want %d", n, wanted)
+			}
 			for i, step := range at(t, want, "nelson_aalen").([]any) {
 				p := fmt.Sprintf("nelson_aalen.%d", i)
 				members(t, p+".", at(t, all, p), step, toPoint, "area", "cumulative_hazard")
@@ -180,8 +181,8 @@ func TestReferenceTests(t *testing.T) {
 	members(t, "", got, want, toTest, "log_rank.chi2", "log_rank.df", "log_rank.p", "peto.chi2", "peto.df", "peto.p")
 }
 
-// Whoever is no member of any cause is censored, whatever the list calls it: the
-// reference's cause "kept" is not an end.
+// A blade that did not end is censored whatever the list says of why: the
+// reference's cause "kept" is no way of ending.
 func TestReferenceCauses(t *testing.T) {
 	got, want := reference(t, "competing", List{}, Limits{})
 	causes := at(t, got, "groups.0.causes").([]any)
@@ -258,11 +259,10 @@ func TestReferenceRegression(t *testing.T) {
 }
 
 // The reference holds the variance of the offsets at 0.1 and the answer
-// estimates it, so the offsets agree in order and about in size; analyze/life
-// holds the same model to the digits.
+// estimates it, so the offsets agree but for about a standard error;
+// analyze/life holds the same model to the digits.
 func TestReferenceShrinkage(t *testing.T) {
 	got, want := reference(t, "shrinkage", List{}, Limits{})
-	hold(t, "sd", at(t, got, "shrunk.offset_sd.value").(float64), math.Sqrt(at(t, want, "theta").(float64)), 0.3)
 	for name, effect := range at(t, want, "effects").(map[string]any) {
 		g := element(t, at(t, got, "shrunk.groups"), "group", name)
 		se := at(t, want, "effect_se").(map[string]any)[name].(float64)
