@@ -41,11 +41,13 @@ var errNoWithin = fmt.Errorf("too few ends to tell the spread within a group fro
 // the pair by its likelihood with β and u integrated out, after Laplace. The
 // prior is flat in β, in ln σ and in √θ up to 1.5, at which groups a standard
 // deviation apart differ by a factor of 4.5. Each answer is the mixture over
-// the grid, so that its limits contain the doubt about σ and θ; values are means
-// on the log scale, that of SD is its median.
+// the grid, so that its limits contain the doubt about σ and θ, and the value its
+// median.
 //
-// Simulated with 5 groups of 6 blades, a third pulled early, 95 % limits of a
-// group's scale held it in COVER %.
+// Simulated, 400 shops of 5 groups of 6 blades, a third pulled early: 95 %
+// limits of a group's scale held it in 98, 95 and 93 % where the groups' true
+// spread is 0, 0.2 and 0.5, the misses mostly above the upper limit; its mean squared error on the log scale was 0.015,
+// 0.027 and 0.044, that of each group's own fit 0.046, 0.048 and 0.056.
 //
 // It fails with fewer than two groups, with ErrTooFewEnds if no blade of any
 // has ended, with ErrNoFit where the ends cannot tell σ (one a group, say), and
@@ -86,9 +88,9 @@ func (s *Shrunk) read(grid []given) {
 	s.SD = sdEstimate(grid)
 	for _, g := range grid {
 		s.Shape -= g.weight * math.Log(g.sigma)
-		s.Scale += g.weight * g.beta[0]
 	}
-	s.Shape, s.Scale = math.Exp(s.Shape), math.Exp(s.Scale)
+	s.Shape = math.Exp(s.Shape)
+	s.Scale = math.Exp(mix(grid, func(g given) (mean, variance float64) { return g.beta[0], g.covariance.At(0, 0) }).Value)
 	for i := range s.Groups {
 		scale := func(share float64) Estimate {
 			e := mix(grid, func(g given) (mean, variance float64) { return g.logQuantile(i, share) })
@@ -177,6 +179,7 @@ func (p pool) overSigma(sd float64) ([]given, error) {
 	}
 	n := len(joint.beta)
 	step := math.Sqrt(joint.covariance.At(n, n))
+	ceiling := max(1/lowestShape, 4*joint.sigma) // as in Weibull.Remaining
 	var row []given
 	best := math.Inf(-1)
 	for _, direction := range []float64{1, -1} {
@@ -187,7 +190,11 @@ func (p pool) overSigma(sd float64) ([]given, error) {
 			if i == 0 && direction < 0 {
 				continue // has been had
 			}
-			fit, err := l.fitGiven(joint.sigma*math.Exp(direction*step*float64(i)), joint.beta)
+			sigma := joint.sigma * math.Exp(direction*step*float64(i))
+			if sigma > ceiling {
+				break
+			}
+			fit, err := l.fitGiven(sigma, joint.beta)
 			if err != nil {
 				return nil, errNoWithin
 			}
@@ -290,39 +297,39 @@ func (g given) logQuantile(group int, share float64) (mean, variance float64) {
 	return mean, mat.Inner(v, g.covariance, v)
 }
 
-// mix is the mean and the 95 % limits of the mixture of normal distributions
+// mix is the median and the 95 % limits of the mixture of normal distributions
 // over the grid; a variance of 0 is a point.
 func mix(grid []given, of func(given) (mean, variance float64)) Estimate {
 	means, deviations := make([]float64, len(grid)), make([]float64, len(grid))
-	low, high, value := math.Inf(1), math.Inf(-1), 0.0
+	low, high := math.Inf(1), math.Inf(-1)
 	for i, g := range grid {
 		m, v := of(g)
 		means[i], deviations[i] = m, math.Sqrt(v)
 		low, high = min(low, m-9*deviations[i]), max(high, m+9*deviations[i])
-		value += g.weight * m
 	}
-	below := func(x float64) (share float64) {
+	below := func(x float64) (share, density float64) {
 		for i, g := range grid {
 			if deviations[i] > 0 {
-				share += g.weight * math.Erfc((means[i]-x)/deviations[i]/math.Sqrt2) / 2
+				z := (x - means[i]) / deviations[i]
+				share += g.weight * math.Erfc(-z/math.Sqrt2) / 2
+				density += g.weight * math.Exp(-z*z/2) / (math.Sqrt(2*math.Pi) * deviations[i])
 			} else if means[i] <= x {
 				share += g.weight
 			}
 		}
-		return share
+		return share, density
 	}
 	quantile := func(share float64) float64 {
-		a, b := low, high
-		for range 45 {
-			if middle := a + (b-a)/2; below(middle) < share {
-				a = middle
-			} else {
-				b = middle
-			}
+		x, err := root(func(x float64) (value, slope float64) {
+			s, d := below(x)
+			return share - s, -d
+		}, low, high)
+		if err != nil {
+			return math.NaN()
 		}
-		return b
+		return x
 	}
-	return Estimate{value, quantile(0.025), quantile(0.975)}
+	return Estimate{quantile(0.5), quantile(0.025), quantile(0.975)}
 }
 
 // sdEstimate is the median and 95 % limits of √θ, the weight of a point spread
