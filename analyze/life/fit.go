@@ -235,11 +235,19 @@ func (s sample) shapeLimits(logShape, best, se float64) (low, high float64, err 
 
 // outward looks from a maximum in steps of twice step for the place where
 // excess, the log likelihood above its 95 % limit and its slope, falls below
-// zero, and returns exp of it; none where it does not before end.
+// zero, and returns exp of it; none where it does not before end. It fails where
+// excess is no number or there is no step to take.
 func outward(excess func(float64) (value, slope float64), from, step, end, none float64) (float64, error) {
 	inside, outside := from, from+2*step
 	for {
-		if e, _ := excess(outside); e < 0 {
+		if outside == inside || math.IsNaN(outside) {
+			return math.NaN(), errNoSearch
+		}
+		e, _ := excess(outside)
+		if math.IsNaN(e) {
+			return math.NaN(), errNoSearch
+		}
+		if e < 0 {
 			break
 		}
 		if (outside-end)*step > 0 {
@@ -250,6 +258,8 @@ func outward(excess func(float64) (value, slope float64), from, step, end, none 
 	v, err := root(excess, inside, outside)
 	return math.Exp(v), err
 }
+
+var errNoSearch = errors.New("the likelihood is beyond the range of numbers")
 
 // root finds where f, positive at plus and negative at minus, crosses zero.
 // f returns value and slope; Newton's step is taken where it stays within the

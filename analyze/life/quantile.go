@@ -12,7 +12,8 @@ import (
 //
 // The limits are by profile likelihood: the areas q at which the likelihood,
 // with the shape at its best for a p-quantile of q, has fallen by half the 95 %
-// point of chi-square with one degree of freedom. Low is 0 and High +Inf where
+// point of chi-square with one degree of freedom. (Where late entries leave
+// several best shapes, the one that the fit's own goes over into.) Low is 0 and High +Inf where
 // the data set no limit. With a borrowed shape they are the 2.5 and 97.5 % points
 // of what the two samples leave possible.
 //
@@ -89,6 +90,7 @@ func (s sample) profileAtQuantile(u, c, guess float64) (l, dl, logShape float64)
 		line := k * (s.sumEnds - r*u)
 		return r + line - k*g1, line - k*g1 - k*k*g2
 	}
+	guess = min(max(guess, math.Log(minShape)), math.Log(maxShape)) // a last shape out there is no start
 	plus, minus := guess, guess
 	const step = 0.25
 	for width := step; plus > math.Log(minShape); width *= 2 {
