@@ -45,8 +45,8 @@ type FittingRow struct {
 	Breaks   int64
 	Disagree int64     // passes whose serial says another blade; counted here all the same
 	LastPass time.Time // zero when none
-	// LastGrade is the grade of that pass as the saw sent it: for a blade that
-	// ended, the material it ended in.
+	// LastGrade is the grade of that pass, as the saw sent it, of a fitting that
+	// ended its blade: the material it ended in. It is "" of every other.
 	LastGrade string
 }
 
@@ -202,8 +202,12 @@ func (s *Store) sawFitting(ctx context.Context, id int64, row *SawRow) error {
 // and every other fitting of the same serials, so that each blade is there
 // whole, with their totals, by saw and time. The zero time lists them all.
 func (s *Store) Fittings(ctx context.Context, since time.Time) ([]FittingRow, error) {
-	list, err := s.fittings(ctx, ` WHERE f.start_at >= $1 OR f.end_at IS NULL OR f.serial IN (
-		SELECT serial FROM fitting WHERE (start_at >= $1 OR end_at IS NULL) AND serial <> '')`, micros(since))
+	const from = ` WHERE (f.start_at >= $1 OR f.end_at IS NULL OR f.serial IN (
+		SELECT serial FROM fitting WHERE (start_at >= $1 OR end_at IS NULL) AND serial <> ''))`
+	list, err := s.fittings(ctx, from, micros(since))
+	if err == nil {
+		err = s.lastGrades(ctx, list, from, micros(since))
+	}
 	if err != nil {
 		return nil, fmt.Errorf("list fittings since %s: %w", since.Format(time.RFC3339), err)
 	}
@@ -232,7 +236,7 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 		var saw, start, end, last int64
 		var reason, basis string
 		err := r.Scan(&f.ID, &saw, &start, &end, &f.Serial, &f.Type, &reason, &basis, &f.Note, &f.Trips, &f.Breaks,
-			&f.Disagree, &last, &f.LastGrade, &g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
+			&f.Disagree, &last, &g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
 		if err != nil {
 			return err
 		}
@@ -249,8 +253,7 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 		}
 		return nil
 	}, fmt.Sprintf(`SELECT f.id, f.saw_id, f.start_at, COALESCE(f.end_at, %[1]d), f.serial, f.type, f.reason, f.basis, f.note,
-		f.trips, f.breaks, f.disagree, COALESCE(f.last_pass, %[1]d),
-		COALESCE((SELECT grade FROM pass WHERE saw_id = f.saw_id AND at = f.last_pass ORDER BY seq DESC, id DESC LIMIT 1), ''), COALESCE(t.grade, ''), COALESCE(t.area, 0.0), COALESCE(t.cuts, 0),
+		f.trips, f.breaks, f.disagree, COALESCE(f.last_pass, %[1]d), COALESCE(t.grade, ''), COALESCE(t.area, 0.0), COALESCE(t.cuts, 0),
 		COALESCE(t.seconds, 0.0), COALESCE(t.travel, 0.0), COALESCE(t.area_unknown, 0), COALESCE(t.travel_unknown, 0)
 		FROM fitting f LEFT JOIN fitting_total t ON t.fitting_id = f.id%[2]s
 		ORDER BY f.saw_id, f.start_at, f.id, t.grade`, int64(never), where), args...)
@@ -259,6 +262,46 @@ func (s *Store) fittings(ctx context.Context, where string, args ...any) ([]Fitt
 	}
 	slices.SortStableFunc(list, func(a, b FittingRow) int { return strings.Compare(a.Saw, b.Saw) })
 	return list, nil
+}
+
+// lastGrades fills in the grades that blades ended in. Only where a fitting cut
+// several is the pass looked up, one page of a big table each.
+func (s *Store) lastGrades(ctx context.Context, list []FittingRow, where string, args ...any) error {
+	several := map[int64]string{}
+	err := s.query(ctx, func(r scanner) error {
+		var id int64
+		var grade string
+		err := r.Scan(&id, &grade)
+		several[id] = grade
+		return err
+	}, `SELECT f.id, (SELECT grade FROM pass WHERE saw_id = f.saw_id AND at = f.last_pass ORDER BY seq DESC, id DESC LIMIT 1)
+		FROM fitting f`+where+` AND f.last_pass IS NOT NULL AND f.reason IN (`+endingReasons()+`)
+		AND (SELECT COUNT(*) FROM fitting_total t WHERE t.fitting_id = f.id) > 1`, args...)
+	if err != nil {
+		return err
+	}
+	for i := range list {
+		f := &list[i]
+		switch {
+		case !f.Reason.Ends() || len(f.Totals) == 0:
+		case len(f.Totals) == 1:
+			f.LastGrade = f.Totals[0].Grade
+		default:
+			f.LastGrade = several[f.ID]
+		}
+	}
+	return nil
+}
+
+// endingReasons lists the reasons that end a blade, as SQL text.
+func endingReasons() string {
+	var list []string
+	for _, reason := range append(analyze.EndReasons(), analyze.ReasonBroke) {
+		if reason.Ends() {
+			list = append(list, "'"+string(reason)+"'")
+		}
+	}
+	return strings.Join(list, ", ")
 }
 
 // Lots lists the coil lot of each blade whose fit message named one, the latest

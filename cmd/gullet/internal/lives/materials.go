@@ -24,6 +24,7 @@ const notConfigured = "not configured"
 // materials is what the shop cuts, by class, and how it wears blades.
 type materials struct {
 	cfg       *config.Config
+	grades    map[string]material // by name as the saw sent it
 	classes   []Class
 	index     map[string]int
 	reference int
@@ -34,7 +35,7 @@ type materials struct {
 // newMaterials gathers the classes of the grades with their areas. A class's
 // severity is the mean over what was cut of it.
 func newMaterials(grades map[string]float64, cfg *config.Config) materials {
-	m := materials{cfg: cfg, index: map[string]int{}}
+	m := materials{cfg: cfg, grades: map[string]material{}, index: map[string]int{}}
 	area, worn := map[string]float64{}, map[string]float64{}
 	simple := map[string]float64{} // classes of severity 1, which the others are relative to
 	for grade, cut := range grades {
@@ -71,12 +72,24 @@ func newMaterials(grades map[string]float64, cfg *config.Config) materials {
 	return m
 }
 
-// lookup is the class of a grade and its severity.
+// material is a grade's class and severity.
+type material struct {
+	class    string
+	severity float64
+}
+
+// lookup is the class of a grade and its severity. It remembers: a grade is
+// asked for with every fitting.
 func (m *materials) lookup(grade string) (class string, severity float64) {
-	if g, ok := m.cfg.GradeOf(grade); ok {
-		return g.Class, g.Severity
+	known, ok := m.grades[grade]
+	if !ok {
+		known = material{notConfigured, 1}
+		if g, ok := m.cfg.GradeOf(grade); ok {
+			known = material{g.Class, g.Severity}
+		}
+		m.grades[grade] = known
 	}
-	return notConfigured, 1
+	return known.class, known.severity
 }
 
 func (m *materials) list() []Class { return slices.Clone(m.classes) }

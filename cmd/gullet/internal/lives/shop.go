@@ -60,12 +60,11 @@ type Blade struct {
 // Blades first hung before since are there, but no life is learned from them.
 func Gather(fittings []store.FittingRow, lots map[string]string, cfg *config.Config, since time.Time) *Shop {
 	s := &Shop{Blades: map[string]*Blade{}, Odd: map[string]float64{}, cfg: cfg, since: since, fittings: fittings}
+	cut := map[string]float64{} // in² by grade
 	for i := range fittings {
 		f := &fittings[i]
 		for _, t := range f.Totals {
-			if _, ok := cfg.GradeOf(t.Grade); !ok {
-				s.Odd[t.Grade] += t.Area
-			}
+			cut[t.Grade] += t.Area
 		}
 		if f.Serial == "" {
 			continue
@@ -77,6 +76,11 @@ func Gather(fittings []store.FittingRow, lots map[string]string, cfg *config.Con
 			s.Blades[f.Serial] = b
 		}
 		s.add(b, f)
+	}
+	for grade, area := range cut {
+		if _, ok := cfg.GradeOf(grade); !ok {
+			s.Odd[grade] = area
+		}
 	}
 	s.weigh()
 	for _, b := range s.Blades {
