@@ -9,6 +9,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"gullet/analyze/life"
 	"gullet/cmd/gullet/internal/figures"
 )
 
@@ -96,7 +97,7 @@ func (p *printer) median(m Median) string {
 // fit is B10, B50, mean and shape.
 func (p *printer) fit(g *Group, w *Weibull, why string) []string {
 	if w == nil {
-		return []string{"no fit: " + why}
+		return []string{noFit(why)}
 	}
 	area := func(x float64) string {
 		if x > g.Longest {
@@ -109,6 +110,11 @@ func (p *printer) fit(g *Group, w *Weibull, why string) []string {
 		mean = p.style.Interval(figures.Interval{Value: *w.Mean, Low: w.MeanLow, High: w.MeanHigh}, area)
 	}
 	return []string{p.style.Interval(w.B10, area), p.style.Interval(w.B50, area), mean, p.shape(w)}
+}
+
+// noFit is a reason without the words that it shares with every other.
+func noFit(why string) string {
+	return "no fit: " + strings.TrimSuffix(why, ": "+life.ErrNoFit.Error())
 }
 
 func (p *printer) shape(w *Weibull) string {
@@ -129,7 +135,7 @@ func (p *printer) endings() {
 			break
 		}
 		for _, c := range g.Causes {
-			incidence, goes, shape := "unknown", "", "no fit: "+c.WhyWeibull
+			incidence, goes, shape := "unknown", "", noFit(c.WhyWeibull)
 			if n := len(c.Incidence); n > 0 {
 				last := c.Incidence[n-1]
 				incidence = p.style.Interval(figures.Interval{Value: last.Value, Low: last.Low, High: last.High}, percent) + " by " + p.style.Area(last.Area)
@@ -209,16 +215,20 @@ func (p *printer) differences() {
 	}
 	untold := 0
 	for _, pair := range p.Pairs {
-		if len(p.Groups) > manyGroups && (pair.P == nil || *pair.P >= 0.05) {
+		if len(p.Groups) > fewGroups && (pair.P == nil || *pair.P >= 0.05) {
 			untold++
 			continue
 		}
 		p.say("  %s\n", pair.Sentence)
 	}
 	if untold > 0 {
-		p.say("  of %s no difference can be told yet (--json has each)\n", plural(untold, "other pair", "other pairs"))
+		p.say("  of %s no difference can be told yet, or they cannot be compared (--json has each)\n", plural(untold, "other pair", "other pairs"))
 	}
 }
+
+// fewGroups is the number of groups, all among them, up to which every pair is
+// written.
+const fewGroups = 5
 
 // manyGroups is the number of groups from which on only what stands out is
 // written.
