@@ -1,6 +1,8 @@
 package lives
 
 import (
+	"bufio"
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -41,11 +43,22 @@ const running = "running"
 // are often rounded one by one.
 const sumTolerance = 0.01
 
+// smallest and greatest bound the size of every number of a list but 0. What is beyond
+// is a slip, and sums of such numbers would overflow.
+const smallest, greatest = 1e-9, 1e12
+
+// byteOrderMark begins the lists that some programs write.
+const byteOrderMark = "\ufeff"
+
 // Read reads a list in CSV with a header line, one blade a line. Columns it does
 // not know are left alone. The first thing that is wrong stops it with an error
 // that says file, line, column and what is allowed.
 func Read(in io.Reader, l List) (*Data, error) {
-	r := csv.NewReader(in)
+	text := bufio.NewReader(in)
+	if mark, _ := text.Peek(len(byteOrderMark)); string(mark) == byteOrderMark {
+		_, _ = text.Discard(len(mark)) // what was peeked at is there
+	}
+	r := csv.NewReader(text)
 	r.FieldsPerRecord = -1 // a short line is told in our words
 	r.TrimLeadingSpace = true
 	header, err := r.Read()
@@ -122,9 +135,6 @@ func (l *List) header(names []string) (*header, error) {
 	h := &header{list: l, width: len(names), at: map[string]int{}, by: -1}
 	for i, name := range names {
 		name = strings.TrimSpace(name)
-		if i == 0 {
-			name = strings.TrimPrefix(name, "\ufeff")
-		}
 		if name == "" {
 			continue
 		}
@@ -135,6 +145,9 @@ func (l *List) header(names []string) (*header, error) {
 		if class, ok := strings.CutPrefix(name, classPrefix); ok {
 			if class = strings.TrimSpace(class); class == "" {
 				return nil, fmt.Errorf("%s, line 1, column %q: allowed is area: and the name of a class of material", l.File, name)
+			}
+			if slices.Contains(h.names(), class) {
+				return nil, fmt.Errorf("%s, line 1, column %s: the class %s stands there twice, allowed is once", l.File, name, class)
 			}
 			h.classes = append(h.classes, classColumn{class, i})
 		}
@@ -150,27 +163,30 @@ func (l *List) header(names []string) (*header, error) {
 // choose finds the columns that the flags name.
 func (h *header) choose(names []string) error {
 	l := h.list
-	missing := func(flag, name string) error {
-		return fmt.Errorf("%s %s: %s has no such column; found %s", flag, name, l.File, strings.Join(quoted(names), ", "))
+	missing := func(flag, name, column string) error {
+		return fmt.Errorf("%s %s: %s has no column %s; found %s", flag, name, l.File, column, strings.Join(quoted(names), ", "))
 	}
 	for _, name := range l.Covariates {
 		at, ok := h.at[name]
 		if !ok {
-			return missing("--covariate", name)
+			return missing("--covariate", name, name)
 		}
 		h.covariates = append(h.covariates, at)
 	}
 	if l.Reference != "" {
 		h.reference = slices.IndexFunc(h.classes, func(c classColumn) bool { return c.name == l.Reference })
 		if h.reference < 0 {
-			return missing("--reference", classPrefix+l.Reference)
+			return missing("--reference", l.Reference, classPrefix+l.Reference)
 		}
 	}
 	switch by := l.By; {
 	case by == ByNone:
 	case by == ByClass:
 		if len(h.classes) == 0 {
-			return missing("--by class:", classPrefix+"CLASS")
+			return missing("--by", by, classPrefix+"CLASS")
+		}
+		if slices.Contains(h.names(), all) {
+			return fmt.Errorf("%s, line 1, column %s%s: with --by class allowed is any other name: %s", l.File, classPrefix, all, allStands)
 		}
 	case by == "":
 		if at, ok := h.at[colGroup]; ok {
@@ -179,17 +195,19 @@ func (h *header) choose(names []string) error {
 	default:
 		at, ok := h.at[by]
 		if !ok {
-			return missing("--by", by)
+			return missing("--by", by, by)
 		}
 		h.by = at
 	}
 	return nil
 }
 
+const allStands = all + " stands for every blade together"
+
 func quoted(names []string) []string {
 	list := make([]string, len(names))
 	for i, name := range names {
-		list[i] = strconv.Quote(strings.TrimSpace(strings.TrimPrefix(name, "\ufeff")))
+		list[i] = strconv.Quote(strings.TrimSpace(name))
 	}
 	return list
 }
@@ -210,6 +228,9 @@ func (h *header) row(record []string, line int) (Row, error) {
 	r.Start, _ = f.number(colStart, false, most, func(x float64) bool { return 0 <= x && (x < r.Area || !r.Ended && x == r.Area) })
 	if cause := f.text(colCause); r.Ended {
 		r.Cause, r.Off = cause, true
+		if cause == running {
+			f.wrong(colCause, cause, "how the blade ended: ended is 1")
+		}
 	} else {
 		r.Off = cause != running
 	}
@@ -276,6 +297,9 @@ func (f *fields) numberAt(at int, column string, required bool, allowed string, 
 		f.wrong(column, text, allowed)
 		return 0, false
 	}
+	if size := math.Abs(x); size != 0 && (size < smallest || size > greatest) {
+		f.wrong(column, text, fmt.Sprintf("a number of a size from %g to %g", smallest, greatest))
+	}
 	return x, true
 }
 
@@ -331,6 +355,6 @@ func (f *fields) groups(r *Row) {
 	}
 	r.Kind = r.Group
 	if r.Group == all && f.h.by >= 0 {
-		f.wrong("group", all, "any other name: all stands for every blade together")
+		f.wrong(cmp.Or(f.h.list.By, colGroup), all, "any other name: "+allStands)
 	}
 }
