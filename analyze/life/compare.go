@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Comparison is how much longer the blades of one group last than those of
@@ -14,8 +15,13 @@ type Comparison struct {
 	P     float64  // chance of a ratio so far from 1 were there no difference
 	// MoreEach is about how many more blades of each group, ending as these
 	// did, would be needed to tell a difference of Aimed in four shops of five.
+	// It is -1 where no number would do (see Widen).
 	MoreEach int
 	Aimed    float64 // ratio above 1: the one seen, 1.1 at least
+
+	spread float64 // of ln Ratio, as a standard deviation, by the blades alone
+	size   float64 // 1/n + 1/m of the groups
+	least  float64 // blades of the smaller group
 }
 
 // leastTold is the smallest ratio of lives that MoreEach is about: telling less
@@ -66,14 +72,53 @@ func Compare(a, b []Observation) (Comparison, error) {
 	c := Comparison{Ratio: Estimate{math.Exp(t.logRatio), math.Exp(t.quantile(0.025)), math.Exp(t.quantile(0.975))}}
 	below := t.below(0)
 	c.P = 2 * min(below, 1-below)
-	const power = 0.8416212335729143 // 80 % point of the standard normal
-	s := math.Log(c.Ratio.High/c.Ratio.Low) / (2 * z95)
 	n, m := float64(len(a)), float64(len(b))
-	aimed := max(math.Abs(t.logRatio), math.Log(leastTold))
-	needed := 2 * s * s / (1/n + 1/m) * math.Pow((z95+power)/aimed, 2)
-	c.MoreEach, c.Aimed = int(math.Ceil(max(0, needed-min(n, m)))), math.Exp(aimed)
+	c.spread = math.Log(c.Ratio.High/c.Ratio.Low) / (2 * z95)
+	c.size, c.least = 1/n+1/m, min(n, m)
+	c.Aimed = math.Exp(max(math.Abs(t.logRatio), math.Log(leastTold)))
+	c.plan(0)
 	return c, nil
 }
+
+// power80 is the 80 % point of the standard normal.
+const power80 = 0.8416212335729143
+
+// plan says how many more blades it takes where variance of ln ratio stays
+// whatever their number.
+func (c *Comparison) plan(variance float64) {
+	allowed := square(math.Log(c.Aimed)/(z95+power80)) - variance
+	if allowed <= 0 {
+		c.MoreEach = -1
+		return
+	}
+	c.MoreEach = int(math.Ceil(max(0, 2*square(c.spread)/(c.size*allowed)-c.least)))
+}
+
+// Widen adds doubt that does not come from the blades compared: variance of ln
+// ratio because the clock that both groups' lives are told on is not known
+// exactly (the weights of materials, where they cut different ones). It adds to
+// the squares of the limits' distances and of the distance that P stands for.
+// More blades of the same mixes do not lessen it: where it alone hides Aimed,
+// MoreEach is -1.
+func (c Comparison) Widen(variance float64) Comparison {
+	if !(variance > 0) {
+		return c
+	}
+	wider := func(limit float64) float64 {
+		return math.Sqrt(square(math.Log(limit/c.Ratio.Value)) + z95*z95*variance)
+	}
+	low, high := wider(c.Ratio.Low), wider(c.Ratio.High)
+	if c.P < 1 {
+		off := math.Abs(math.Log(c.Ratio.Value))
+		spread := off / distuv.UnitNormal.Quantile(1-c.P/2)
+		c.P = 2 * distuv.UnitNormal.Survival(off/math.Sqrt(spread*spread+variance))
+	}
+	c.Ratio.Low, c.Ratio.High = c.Ratio.Value*math.Exp(-low), c.Ratio.Value*math.Exp(high)
+	c.plan(variance)
+	return c
+}
+
+func square(x float64) float64 { return x * x }
 
 // twoScales is the likelihood of two groups with one shape.
 type twoScales struct {

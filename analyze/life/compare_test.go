@@ -159,3 +159,30 @@ func TestMoreEachIsEnough(t *testing.T) {
 		t.Errorf("%d blades each tell it in %.2f of the shops, want 0.80", n, share)
 	}
 }
+
+// Doubt of the clock adds in squares, and what it hides no number of blades shows.
+func TestWiden(t *testing.T) {
+	random := rand.New(rand.NewPCG(4, 0))
+	c, err := Compare(drawnLives(random, 300, 2.5, 13000, 30000), drawnLives(random, 300, 2.5, 10000, 30000))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if same := c.Widen(0); same != c {
+		t.Errorf("widened by nothing: %+v, want %+v", same, c)
+	}
+	w := c.Widen(0.04)
+	for _, side := range [][2]float64{{c.Ratio.Low, w.Ratio.Low}, {c.Ratio.High, w.Ratio.High}} {
+		before, after := math.Log(side[0]/c.Ratio.Value), math.Log(side[1]/c.Ratio.Value)
+		near(t, "square of a distance", after*after, before*before+z95*z95*0.04, 1e-9)
+	}
+	if !(c.P < 0.001 && w.P > 0.05 && w.Ratio.Low < 1) {
+		t.Errorf("chance %v with the clock known, %v with limits %+v without", c.P, w.P, w.Ratio)
+	}
+	if w.MoreEach != -1 {
+		t.Errorf("%d more blades of each, want none to be enough", w.MoreEach)
+	}
+	// A little doubt takes more blades than none.
+	if little := c.Widen(0.004); c.Ratio.Value < 1.2 || little.MoreEach < c.MoreEach {
+		t.Errorf("%d more with a little doubt, %d with none", little.MoreEach, c.MoreEach)
+	}
+}

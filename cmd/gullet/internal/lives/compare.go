@@ -60,7 +60,8 @@ func pairs(groups [][]life.Observation) (list [][2]int) {
 
 func (s *study) pair(nameA, nameB string, a, b []life.Observation) (p Pair) {
 	p = Pair{A: nameA, B: nameB, BladesA: len(a), BladesB: len(b), EndedA: ended(a), EndedB: ended(b)}
-	if ratio, ok := costRatio(s.costLine(nameA), s.costLine(nameB)); ok {
+	doubt := s.mixDoubt(nameA, nameB)
+	if ratio, ok := costRatio(s.costLine(nameA), s.costLine(nameB), doubt); ok {
 		p.Cost = &ratio
 		defer func() { p.Sentence += costWords(&p, s.clock) }()
 	}
@@ -69,6 +70,7 @@ func (s *study) pair(nameA, nameB string, a, b []life.Observation) (p Pair) {
 		p.Sentence = fmt.Sprintf("%s and %s cannot be compared yet: %s", nameA, nameB, strings.TrimPrefix(err.Error(), "comparison: "))
 		return p
 	}
+	c = c.Widen(doubt)
 	ratio := interval(c.Ratio)
 	p.Ratio, p.P = &ratio, &c.P
 	p.Sentence = sentence(&p, &c)
@@ -88,6 +90,10 @@ func sentence(p *Pair, c *life.Comparison) string {
 	}
 	if ratio.Low > 1 {
 		return fmt.Sprintf("%s outlasts %s by %s (%s to %s), %s", long, short, more(ratio.Value), more(ratio.Low), more(ratio.High), blades)
+	}
+	if c.MoreEach < 0 {
+		return fmt.Sprintf("no difference can be told between %s and %s (%s, %s to %s; %s): they cut different materials, and how these wear a blade is not known well enough",
+			long, short, more(ratio.Value), more(ratio.Low), more(ratio.High), blades)
 	}
 	p.Needed = &c.MoreEach
 	return fmt.Sprintf("no difference can be told yet between %s and %s (%s, %s to %s; %s): about %s more blades of each would be needed to tell one of %s",

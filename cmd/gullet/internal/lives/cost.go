@@ -78,13 +78,14 @@ func (s *study) cost(group string) (*Cost, string) {
 }
 
 // costRatio is the cost of group a over that of group b, per weighted in² where
-// both are weighted.
-func costRatio(a, b costLine) (figures.Interval, bool) {
+// both are weighted; doubt is what the weights add to the variance of its
+// logarithm.
+func costRatio(a, b costLine, doubt float64) (figures.Interval, bool) {
 	if a.why != "" || b.why != "" {
 		return figures.Interval{}, false
 	}
 	if a.weighted > 0 && b.weighted > 0 {
-		return ratio(a.paid/a.weighted/(b.paid/b.weighted), a.varianceWe+b.varianceWe), true
+		return ratio(a.paid/a.weighted/(b.paid/b.weighted), a.varianceWe+b.varianceWe+doubt), true
 	}
 	return ratio(a.paid/a.area/(b.paid/b.area), a.variance+b.variance), true
 }

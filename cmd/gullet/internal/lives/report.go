@@ -184,7 +184,7 @@ type Pair struct {
 	BladesB  int               `json:"blades_b"`
 	EndedA   int               `json:"ended_a"`
 	EndedB   int               `json:"ended_b"`
-	Needed   *int              `json:"more_blades_each"` // for an 80 % chance to tell a difference of this size
+	Needed   *int              `json:"more_blades_each"` // for an 80 % chance to tell a difference of this size; null where it is told, or no number would do
 	Cost     *figures.Interval `json:"cost_ratio"`       // of A to B, per weighted in²
 	Sentence string            `json:"sentence"`
 }

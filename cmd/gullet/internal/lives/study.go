@@ -56,6 +56,7 @@ type study struct {
 	limits Limits
 	clock  string
 	weight []float64          // by class, nil on the clock of raw area
+	doubt  [][]float64        // covariance of ln weight by class
 	lives  []life.Observation // parallel to Rows
 	pool   *life.Weibull      // fit of all blades, nil where it has too few ends to borrow from
 }

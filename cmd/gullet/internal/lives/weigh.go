@@ -48,20 +48,79 @@ func (s *study) weigh(r *Report) {
 		}
 	}
 	s.weight, s.clock = weight, clockWeighted
+	s.doubt = weightDoubt(&settled)
+}
+
+// weightDoubt is the covariance of the ln weights by class; 0 for the reference.
+func weightDoubt(w *life.Weights) [][]float64 {
+	var free []int
+	for class, c := range w.Classes {
+		if c.SE > 0 {
+			free = append(free, class)
+		}
+	}
+	doubt := make([][]float64, len(w.Classes))
+	for class := range doubt {
+		doubt[class] = make([]float64, len(w.Classes))
+	}
+	for i, a := range free {
+		for j, b := range free {
+			doubt[a][b] = w.Covariance[2+i][2+j]
+		}
+	}
+	return doubt
+}
+
+// mixDoubt is the variance that the doubt of the weights adds to the ln ratio of
+// the lives of two groups. A weight moves the lives of a group by its class's
+// share of their weighted area, so what counts is the difference of the shares.
+func (s *study) mixDoubt(a, b string) float64 {
+	if s.doubt == nil {
+		return 0
+	}
+	shareA, shareB := s.shares(a), s.shares(b)
+	variance := 0.0
+	for i := range s.doubt {
+		for j, covariance := range s.doubt[i] {
+			variance += (shareA[i] - shareB[i]) * (shareA[j] - shareB[j]) * covariance
+		}
+	}
+	return variance
+}
+
+// shares is each class's share of what a group cut, weighted.
+func (s *study) shares(group string) []float64 {
+	shares, sum := make([]float64, len(s.Classes)), 0.0
+	for _, r := range s.of(group) {
+		for class, area := range r.Cut {
+			shares[class] += area * s.weight[class]
+			sum += area * s.weight[class]
+		}
+	}
+	for class := range shares {
+		if sum > 0 {
+			shares[class] /= sum
+		}
+	}
+	return shares
 }
 
 // assume takes the configured severities where nothing can be learned yet.
 func (s *study) assume(r *Report, why error) {
-	weight := make([]float64, len(s.Classes))
+	weight, doubt := make([]float64, len(s.Classes)), make([][]float64, len(s.Classes))
 	for i, c := range s.Classes {
 		weight[i] = c.Severity / s.Classes[s.Reference].Severity
+		doubt[i] = make([]float64, len(s.Classes))
+		if i != s.Reference && !c.Fixed {
+			doubt[i][i] = severitySD * severitySD
+		}
 		if math.IsNaN(weight[i]) {
 			r.Doubts = append(r.Doubts, "lives are in in² as cut, not weighted: "+why.Error())
 			return
 		}
 	}
 	r.Doubts = append(r.Doubts, "the classes of material are weighted by their configured severity alone: "+why.Error())
-	s.weight, s.clock = weight, clockWeighted
+	s.weight, s.doubt, s.clock = weight, doubt, clockWeighted
 }
 
 // settle weighs the classes with the configured severities as priors: the
