@@ -184,20 +184,21 @@ func (s *study) regress(r *Report) {
 		}
 		rows[i] = life.Row{Observation: s.lives[i], X: append(x, s.Rows[i].X...)}
 	}
+	var labels []string
+	for _, name := range names {
+		labels = append(labels, "group "+name)
+	}
+	labels = append(labels, s.Covariates...)
 	fit, err := life.FitRegression(rows)
 	if err != nil {
-		r.WhyRegr = err.Error()
+		r.WhyRegr = fmt.Sprintf("%v (columns: %s)", err, strings.Join(labels, ", "))
 		return
 	}
 	last := len(fit.Covariance) - 1
 	r.Regression = &Regression{
 		Sigma: fit.Sigma, LogSigmaSE: root(fit.Covariance[last][last]), LogLik: fit.LogLik, Blades: fit.Blades, Ended: fit.Ended,
 	}
-	labels := []string{"intercept"}
-	for _, name := range names {
-		labels = append(labels, "group "+name)
-	}
-	for j, label := range append(labels, s.Covariates...) {
+	for j, label := range append([]string{"intercept"}, labels...) {
 		r.Regression.Coefficients = append(r.Regression.Coefficients, coefficient(label, fit.Beta[j], fit.Covariance[j][j]))
 	}
 }

@@ -94,13 +94,20 @@ func (p *printer) median(m Median) string {
 	return p.style.Interval(figures.Interval{Value: *m.Value, Low: m.Low, High: m.High}, p.style.Area)
 }
 
+// farBeyond is how many times the longest life an area is no longer written as
+// a number: no decision hangs on which it is.
+const farBeyond = 100
+
 // fit is B10, B50, mean and shape.
 func (p *printer) fit(g *Group, w *Weibull, why string) []string {
 	if w == nil {
 		return []string{noFit(why)}
 	}
 	area := func(x float64) string {
-		if x > g.Longest {
+		switch {
+		case x > farBeyond*g.Longest:
+			return "far beyond*"
+		case x > g.Longest:
 			return p.style.Area(x) + "*"
 		}
 		return p.style.Area(x)
