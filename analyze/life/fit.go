@@ -142,7 +142,7 @@ func (s sample) profile(k float64) (l, dl, ddl, logM float64) {
 // fit finds the maximum and what the likelihood says around it.
 func (s sample) fit() (Weibull, error) {
 	if s.allLast {
-		return Weibull{}, fmt.Errorf("every end is at %.6g and no blade went further: the shape has no upper limit: %w", s.unit, ErrNoFit)
+		return Weibull{}, fmt.Errorf("every end is at one area and no blade went further: the shape has no upper limit: %w", ErrNoFit)
 	}
 	logShape, err := bestShape(func(k float64) (l, dl, ddl float64) {
 		l, dl, ddl, _ = s.profile(k)

@@ -120,8 +120,8 @@ func TestFitWeibullNoFit(t *testing.T) {
 		obs  []Observation
 		says string
 	}{
-		{"all tied", lives(4100, 4100, 4100), "every end is at 4100 and no blade went further: the shape has no upper limit: no Weibull curve fits"},
-		{"all ends at the greatest area", lives(4100, 4100, 4100, -2000, -4100), "every end is at 4100 and no blade went further: the shape has no upper limit: no Weibull curve fits"},
+		{"all tied", lives(4100, 4100, 4100), "every end is at one area and no blade went further: the shape has no upper limit: no Weibull curve fits"},
+		{"all ends at the greatest area", lives(4100, 4100, 4100, -2000, -4100), "every end is at one area and no blade went further: the shape has no upper limit: no Weibull curve fits"},
 		{"ends a hair apart", lives(4100, 4100+1e-6, 4100+2e-6), "the ends lie too close together to tell the shape: no Weibull curve fits"},
 		{"a scale below all numbers", vast, "no sound maximum at shape 0.00261, scale 0: no Weibull curve fits"},
 		{"a scale above all numbers", append(lives(1e296, 1e297, 1e298), lives(slices.Repeat([]float64{-1e300}, 200)...)...), "no sound maximum at shape 0.146, scale +Inf: no Weibull curve fits"},

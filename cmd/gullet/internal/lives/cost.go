@@ -3,6 +3,8 @@ package lives
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"gullet/cmd/gullet/internal/figures"
 )
 
@@ -11,20 +13,24 @@ const z95 = 1.959963984540054
 
 // costLine is the sums that the cost of a group is made of.
 type costLine struct {
-	off        int
-	paid       float64 // price of the blades taken off
-	area       float64 // in² by all blades, those still running too
-	weighted   float64 // the same, weighted; 0 where nothing is
-	variance   float64 // of ln(paid/area)
-	varianceWe float64 // of ln(paid/weighted)
-	why        string
+	off      int
+	paid     float64 // price of the blades taken off
+	area     float64 // in² by all blades, those still running too
+	weighted float64 // the same, weighted; 0 where nothing is
+	// How far the 95 % limits of ln(paid/area) and ln(paid/weighted) lie from it,
+	// squared.
+	squareArea, squareWeighted float64
+	why                        string
 }
 
 // costLine sums up a group. The limits are those of a ratio of two sums over
 // blades (common survey practice): with y the price of a blade that came off,
 // else 0, and a its area, the variance of ln(Σy/Σa) is
 //
-//	n/(n-1)·Σ(y - R·a)²/(Σy)²,  R = Σy/Σa.
+//	n/(n-1)·Σ(y - R·a)²/(Σy)²,  R = Σy/Σa,
+//
+// and the limits are as many standard deviations off as Student's t with n-1
+// degrees of freedom says.
 func (s *study) costLine(group string) costLine {
 	var c costLine
 	rows, lives := s.of(group), s.observations(group)
@@ -52,14 +58,17 @@ func (s *study) costLine(group string) costLine {
 		if r.Off {
 			paid = *r.Price
 		}
-		c.variance += square(paid - c.paid/c.area*r.Area)
+		c.squareArea += square(paid - c.paid/c.area*r.Area)
 		if c.weighted > 0 {
-			c.varianceWe += square(paid - c.paid/c.weighted*lives[i].Area)
+			c.squareWeighted += square(paid - c.paid/c.weighted*lives[i].Area)
 		}
 	}
-	scale := n / (n - 1) / (c.paid * c.paid) // no limits from one blade
-	c.variance *= scale
-	c.varianceWe *= scale
+	scale := math.Inf(1) // one blade sets no limits
+	if n > 1 {
+		scale = n / (n - 1) * square(distuv.StudentsT{Sigma: 1, Nu: n - 1}.Quantile(0.975)/c.paid)
+	}
+	c.squareArea *= scale
+	c.squareWeighted *= scale
 	return c
 }
 
@@ -69,9 +78,9 @@ func (s *study) cost(group string) (*Cost, string) {
 	if c.why != "" {
 		return nil, c.why
 	}
-	out := &Cost{Off: c.off, PerArea: ratio(c.paid/c.area, c.variance)}
+	out := &Cost{Off: c.off, PerArea: ratio(c.paid/c.area, c.squareArea)}
 	if c.weighted > 0 {
-		per := ratio(c.paid/c.weighted, c.varianceWe)
+		per := ratio(c.paid/c.weighted, c.squareWeighted)
 		out.PerWeighted = &per
 	}
 	return out, ""
@@ -85,14 +94,14 @@ func costRatio(a, b costLine, doubt float64) (figures.Interval, bool) {
 		return figures.Interval{}, false
 	}
 	if a.weighted > 0 && b.weighted > 0 {
-		return ratio(a.paid/a.weighted/(b.paid/b.weighted), a.varianceWe+b.varianceWe+doubt), true
+		return ratio(a.paid/a.weighted/(b.paid/b.weighted), a.squareWeighted+b.squareWeighted+z95*z95*doubt), true
 	}
-	return ratio(a.paid/a.area/(b.paid/b.area), a.variance+b.variance), true
+	return ratio(a.paid/a.area/(b.paid/b.area), a.squareArea+b.squareArea), true
 }
 
-// ratio is a value with the 95 % limits that the variance of its logarithm gives.
-func ratio(value, variance float64) figures.Interval {
-	spread := math.Exp(z95 * math.Sqrt(variance))
+// ratio is a value with 95 % limits whose logarithms lie the root of square off.
+func ratio(value, square float64) figures.Interval {
+	spread := math.Exp(math.Sqrt(square))
 	return figures.Limits(value, value/spread, value*spread)
 }
 

@@ -99,10 +99,14 @@ func TestCost(t *testing.T) {
 	if c == nil || c.Off != 2 || c.PerWeighted != nil || math.Abs(c.PerArea.Value-0.03) > 1e-12 {
 		t.Fatalf("cost %+v, want 0.03 to the in² from 2 blades off", c)
 	}
-	// n/(n-1)·Σ(y - R·a)²/(Σy)² with y 90, 90, 0 and R·a 30, 60, 90.
-	spread := math.Exp(1.959963984540054 * math.Sqrt(1.5*(60*60+30*30+90*90)/(180*180)))
-	if math.Abs(*c.PerArea.High-0.03*spread) > 1e-12 || math.Abs(*c.PerArea.Low-0.03/spread) > 1e-12 {
+	// n/(n-1)·Σ(y - R·a)²/(Σy)² with y 90, 90, 0 and R·a 30, 60, 90; Student's t
+	// with 2 degrees of freedom has its 97.5 % point at 4.302653 (tables).
+	spread := math.Exp(4.30265273 * math.Sqrt(1.5*(60*60+30*30+90*90)/(180*180)))
+	if math.Abs(*c.PerArea.High/(0.03*spread)-1) > 1e-7 || math.Abs(*c.PerArea.Low*spread/0.03-1) > 1e-7 {
 		t.Errorf("limits %v and %v, want a factor of %v", *c.PerArea.Low, *c.PerArea.High, spread)
+	}
+	if c := Study(&Data{Rows: rows[:1]}, "test", Limits{}).Groups[0].Cost; c == nil || c.PerArea.Low != nil || c.PerArea.High != nil {
+		t.Errorf("cost %+v from one blade, want one without limits", c)
 	}
 	for i := range rows {
 		rows[i].Off = false

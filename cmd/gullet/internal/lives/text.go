@@ -151,7 +151,7 @@ func (p *printer) endings() {
 				shape, goes = p.shape(c.Weibull), c.Weibull.Clock
 			}
 			if difference, against, ok := c.lead(); ok {
-				goes += fmt.Sprintf(" (AIC %+.1f against %s)", difference, against)
+				goes += fmt.Sprintf(" (AIC %s against %s)", figures.Signed(difference, 1), against)
 			}
 			rows = append(rows, []string{g.Group, c.Cause, strconv.Itoa(c.Ended) + " of " + strconv.Itoa(g.Ended), percent(c.Share), incidence, goes, shape})
 		}
@@ -306,7 +306,7 @@ func (p *printer) weights() {
 		}
 		rows = append(rows, []string{w.Class, strconv.Itoa(w.Blades), strconv.Itoa(w.Ended), p.style.Whole(w.Area), configured, data, weightText(&w, p.style)})
 	}
-	p.rows(fmt.Sprintf("How fast an %s of each class wears a blade, %s = 1", p.style.AreaUnit(), p.Reference),
+	p.rows(fmt.Sprintf("How fast one %s of each class wears a blade, %s = 1", p.style.AreaUnit(), p.Reference),
 		[]string{"CLASS", "BLADES", "ENDED", "CUT " + p.style.AreaUnit(), "CONFIGURED", "THE BLADES ALONE SAY (95 %)", "IN USE (95 %)"}, rows)
 	if p.WhyWeights != "" {
 		p.say("What the blades alone say is unknown: %s\n", p.WhyWeights)
