@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 )
 
 // Caused is what is known of one blade, with the way it ended. The ways compete:
@@ -91,20 +90,6 @@ func OfCause(obs []Caused, cause int) []Observation {
 		of[i].Ended = o.Ended && o.Cause == cause
 	}
 	return of
-}
-
-// At is the step in force at an area: the last one up to it. Below the first
-// step it is of share 0, without limits. It is false where the curve says
-// nothing: beyond Last, and for an area that is not a number.
-func (c CauseCurve) At(area float64) (IncidenceStep, bool) {
-	if !(area <= c.Last) {
-		return IncidenceStep{}, false
-	}
-	after := sort.Search(len(c.Steps), func(i int) bool { return c.Steps[i].Area > area })
-	if after == 0 {
-		return IncidenceStep{Low: math.NaN(), High: math.NaN()}, true
-	}
-	return c.Steps[after-1], true
 }
 
 // aalenJohansen walks the areas with ends once; ends are by cause.

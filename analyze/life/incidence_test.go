@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"slices"
+	"sort"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -440,4 +441,18 @@ func BenchmarkIncidence20000(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// At is the step in force at an area: the last one up to it. Below the first
+// step it is of share 0, without limits. It is false where the curve says
+// nothing: beyond Last, and for an area that is not a number.
+func (c CauseCurve) At(area float64) (IncidenceStep, bool) {
+	if !(area <= c.Last) {
+		return IncidenceStep{}, false
+	}
+	after := sort.Search(len(c.Steps), func(i int) bool { return c.Steps[i].Area > area })
+	if after == 0 {
+		return IncidenceStep{Low: math.NaN(), High: math.NaN()}, true
+	}
+	return c.Steps[after-1], true
 }

@@ -3,8 +3,6 @@ package life
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mathext"
 )
 
 // Lognormal is a fitted distribution of the area a blade cuts in its life: ln
@@ -55,15 +53,6 @@ func FitLognormal(obs []Observation) (Lognormal, error) {
 		Mu: fit.beta[0], Sigma: fit.sigma, LogLik: fit.logLik, Blades: len(obs), Ended: ended,
 		Covariance: [2][2]float64{{c.At(0, 0), c.At(0, 1)}, {c.At(1, 0), c.At(1, 1)}},
 	}, nil
-}
-
-// Quantile is the area at which the share p of new blades has ended:
-// exp(Mu + Sigma·Φ⁻¹(p)). It is 0 at p = 0, +Inf at 1 and NaN outside.
-func (l Lognormal) Quantile(p float64) float64 {
-	if !(0 <= p && p <= 1) {
-		return math.NaN()
-	}
-	return math.Exp(l.Mu + l.Sigma*mathext.NormalQuantile(p))
 }
 
 // AIC is Akaike's criterion 2·2 - 2·LogLik: of two curves fitted to the same

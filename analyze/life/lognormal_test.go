@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/mathext"
 	"pgregory.net/rapid"
 )
 
@@ -291,4 +292,13 @@ func TestLognormalCovarianceIsTheInverseCurvature(t *testing.T) {
 			near(t, "covariance", l.Covariance[i][j], want.At(i, j), 1e-4)
 		}
 	}
+}
+
+// Quantile is the area at which the share p of new blades has ended:
+// exp(Mu + Sigma·Φ⁻¹(p)). It is 0 at p = 0, +Inf at 1 and NaN outside.
+func (l Lognormal) Quantile(p float64) float64 {
+	if !(0 <= p && p <= 1) {
+		return math.NaN()
+	}
+	return math.Exp(l.Mu + l.Sigma*mathext.NormalQuantile(p))
 }
