@@ -2,7 +2,8 @@ package life
 
 import (
 	"fmt"
-	"math"
+
+	"gullet/analyze/internal/normal"
 )
 
 // Lognormal is a fitted distribution of the area a blade cuts in its life: ln
@@ -44,7 +45,7 @@ func FitLognormal(obs []Observation) (Lognormal, error) {
 	for i := range level {
 		level[i] = []float64{1}
 	}
-	fit, err := newLine(normal, obs, level, nil).fit()
+	fit, err := newLine(gaussian, obs, level, nil).fit()
 	if err != nil {
 		return Lognormal{}, fmt.Errorf("lognormal fit: %w", err)
 	}
@@ -59,34 +60,14 @@ func FitLognormal(obs []Observation) (Lognormal, error) {
 // lives the one with the lower is the better bet.
 func (l Lognormal) AIC() float64 { return 4 - 2*l.LogLik }
 
-// normal is the standard normal distribution.
-var normal = standard{logDensity: logDensityNormal, logSurvival: logSurvivalNormal}
+// gaussian is the standard normal distribution.
+var gaussian = standard{logDensity: logDensityNormal, logSurvival: logSurvivalNormal}
 
 // logDensityNormal is ln φ(z) and its first two derivatives by z.
-func logDensityNormal(z float64) (l, dl, ddl float64) {
-	return -z*z/2 - math.Log(2*math.Pi)/2, -z, -1
-}
+func logDensityNormal(z float64) (l, dl, ddl float64) { return normal.LogDensity(z), -z, -1 }
 
-// logSurvivalNormal is ln Φ(-z) and its first two derivatives by z, which are
-// -h and -h(h-z) with the hazard h = φ(z)/Φ(-z). Relative errors are about
-// 1e-13 of the value, 1e-10 of the second derivative.
-//
-// Up to z = 25 it goes by the complementary error function, beyond by the
-// asymptotic series 1 - 1/z² + 3/z⁴ - 15/z⁶ … of z·Φ(-z)/φ(z), of which the
-// terms below 1e-17 are left out (Abramowitz and Stegun 26.2.12 [from memory]).
+// logSurvivalNormal is ln Φ(-z) and its first two derivatives by z.
 func logSurvivalNormal(z float64) (l, dl, ddl float64) {
-	logDensity, _, _ := logDensityNormal(z)
-	if z > 25 {
-		q := 1 / (z * z)
-		series := -q * (1 - 3*q*(1-5*q*(1-7*q*(1-9*q*(1-11*q)))))
-		h := z / (1 + series)
-		return logDensity - math.Log(z) + math.Log1p(series), -h, h * z * series / (1 + series)
-	}
-	if z < 0 {
-		l = math.Log1p(-math.Erfc(-z/math.Sqrt2) / 2)
-	} else {
-		l = math.Log(math.Erfc(z/math.Sqrt2) / 2)
-	}
-	h := math.Exp(logDensity - l)
-	return l, -h, -h * (h - z)
+	h, dh := normal.Hazard(z)
+	return normal.LogSurvival(z), -h, -dh
 }

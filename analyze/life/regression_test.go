@@ -262,7 +262,7 @@ func TestLineDerivatives(t *testing.T) {
 		x = append(x, []float64{1, random.Float64(), random.Float64()})
 		obs = append(obs, Observation{float64(i%3) * 100, 300 + 900*random.Float64(), i%4 != 0})
 	}
-	for name, s := range map[string]standard{"normal": normal, "extreme": extreme} {
+	for name, s := range map[string]standard{"normal": gaussian, "extreme": extreme} {
 		t.Run(name, func(t *testing.T) {
 			checkDerivatives(t, newLine(s, obs, x, []float64{0, 0.7, 3}).at, []float64{0.3, -0.4, 0.9, 1.3})
 		})
