@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -22,18 +23,23 @@ type sectionAnswer struct {
 	ContactMax  *float64 `json:"contact_max"`
 	TeethMin    *float64 `json:"teeth_min"`
 	TeethMax    *float64 `json:"teeth_max"`
-	Unit        string   `json:"unit"`          // of the lengths; areas are its square
-	Lay         string   `json:"lay,omitempty"` // as taken; a round has none
-	SawKind     string   `json:"saw_kind"`      // as taken
+	BiteMin     *float64 `json:"feed_per_tooth_min"`
+	BiteMean    *float64 `json:"feed_per_tooth_mean"`
+	BiteMax     *float64 `json:"feed_per_tooth_max"`
+	Caution     string   `json:"caution,omitempty"` // what may go wrong with the teeth
+	Unit        string   `json:"unit"`              // of the lengths; areas are its square
+	Lay         string   `json:"lay,omitempty"`     // as taken; a round has none
+	SawKind     string   `json:"saw_kind"`          // as taken
 	Why         string   `json:"why,omitempty"`
 }
 
 func (p *program) sectionCommand() *cobra.Command {
 	var (
-		pass           section.Pass
-		kind, lay, tpi string
-		asJSON         bool
-		millimetre     bool
+		pass       section.Pass
+		kind, lay  string
+		blade      blade
+		asJSON     bool
+		millimetre bool
 	)
 	c := &cobra.Command{
 		Use:   "section DESIGNATION|JSON",
@@ -43,29 +49,49 @@ func (p *program) sectionCommand() *cobra.Command {
 		Args: cobra.ExactArgs(1),
 		RunE: func(_ *cobra.Command, args []string) error {
 			pass.Saw = analyze.SawKind(kind)
-			a, err := answerSection(args[0], lay, tpi, millimetre, pass)
+			a, err := answerSection(args[0], lay, blade, millimetre, pass)
 			if err != nil {
 				return usageError{err}
 			}
 			if asJSON {
 				return p.writeJSON(a)
 			}
-			return p.writeSection(a, tpi)
+			return p.writeSection(a, blade.tpi)
 		},
 	}
 	c.Flags().Float64Var(&pass.Mitre, "mitre", 0, "`DEGREES` from a square cut")
 	c.Flags().IntVar(&pass.Count, "count", 1, "`BARS` cut together, side by side")
 	c.Flags().StringVar(&lay, "lay", "", "`LAY`, which side the blade meets, e.g. web-vertical; a wrong one is told what its shape allows")
 	c.Flags().StringVar(&kind, "saw-kind", string(analyze.FixedFrame), "`KIND` of saw: "+listed(analyze.SawKinds()))
-	c.Flags().StringVar(&tpi, "tpi", "", "`PITCH` in teeth per inch, 3 or 3/4")
+	c.Flags().StringVar(&blade.tpi, "tpi", "", "`PITCH` in teeth per inch, 3 or 3/4")
+	c.Flags().Float64Var(&blade.rate, "rate", 0, "`IN2` a minute that the saw holds; with --band-speed and --tpi gives the feed per tooth")
+	c.Flags().Float64Var(&blade.speed, "band-speed", 0, "band speed in `FT` a minute")
 	c.Flags().BoolVar(&millimetre, "mm", false, "lengths of a section object are in mm")
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return c
 }
 
-func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (sectionAnswer, error) {
+// blade is how the teeth go through the section. 0 is not told.
+type blade struct {
+	tpi         string
+	rate, speed float64
+}
+
+func (b blade) check() error {
+	switch {
+	case !(b.rate >= 0 && b.rate <= 5000):
+		return fmt.Errorf("--rate is %v, allowed is more than 0 and at most 5000 in²/min", b.rate)
+	case !(b.speed >= 0 && b.speed <= 10000):
+		return fmt.Errorf("--band-speed is %v, allowed is more than 0 and at most 10000 ft/min", b.speed)
+	case (b.rate > 0) != (b.speed > 0) || b.rate > 0 && b.tpi == "":
+		return fmt.Errorf("the feed per tooth needs --rate, --band-speed and --tpi together")
+	}
+	return nil
+}
+
+func answerSection(text, lay string, b blade, millimetre bool, pass section.Pass) (sectionAnswer, error) {
 	a := sectionAnswer{Section: text, Unit: "in"}
-	if err := checkPass(pass); err != nil {
+	if err := errors.Join(checkPass(pass), b.check()); err != nil {
 		return a, err
 	}
 	s, err := readSection(text, millimetre)
@@ -73,8 +99,8 @@ func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (s
 		return a, err
 	}
 	var low, high float64
-	if tpi != "" {
-		if low, high, err = section.ParseTPI(tpi); err != nil {
+	if b.tpi != "" {
+		if low, high, err = section.ParseTPI(b.tpi); err != nil {
 			return a, fmt.Errorf("--%w", err)
 		}
 	}
@@ -103,13 +129,34 @@ func answerSection(text, lay, tpi string, millimetre bool, pass section.Pass) (s
 		return a, nil
 	}
 	a.ContactMin, a.ContactMean, a.ContactMax = &contact.Min, &contact.Mean, &contact.Max
-	if tpi == "" {
+	if b.tpi == "" {
 		a.Why = "teeth in the cut need --tpi"
 		return a, nil
 	}
 	least, most := contact.Teeth(low, high)
 	a.TeethMin, a.TeethMax = &least, &most
+	a.Caution = teethCaution(least, most)
+	if b.rate > 0 {
+		small, mean, large := contact.FeedPerTooth(b.rate, b.speed, (low+high)/2)
+		a.BiteMin, a.BiteMean, a.BiteMax = &small, &mean, &large
+	}
 	return a, nil
+}
+
+// teethCaution says what too few or too many teeth in the cut do, by common
+// practice; "" where neither threatens.
+func teethCaution(least, most float64) string {
+	var list []string
+	if least < 3 {
+		list = append(list, "fewer than 3 teeth are in the thinnest of it and may strip: a finer pitch")
+	}
+	if most > 24 {
+		list = append(list, "more than 24 teeth are in the widest of it and their gullets may fill: a coarser pitch")
+	}
+	if len(list) == 2 {
+		return strings.Join(list, "; ") + "; no pitch suits both, another lay may"
+	}
+	return strings.Join(list, "")
 }
 
 func checkPass(p section.Pass) error {
@@ -159,6 +206,12 @@ func (p *program) writeSection(a sectionAnswer, tpi string) error {
 	}
 	if err == nil && a.TeethMin != nil {
 		_, err = fmt.Fprintf(p.out, "  teeth in cut %.1f to %.1f at %s TPI; common practice: 3 at least, 6 to 12 best, 24 at most\n", *a.TeethMin, *a.TeethMax, tpi)
+	}
+	if err == nil && a.BiteMean != nil {
+		_, err = fmt.Fprintf(p.out, "  feed a tooth least %.6f in, mean %.6f in, most %.6f in, at a held cutting rate and the mean pitch\n", *a.BiteMin, *a.BiteMean, *a.BiteMax)
+	}
+	if err == nil && a.Caution != "" {
+		_, err = fmt.Fprintf(p.out, "  caution      %s (common practice)\n", a.Caution)
 	}
 	if err == nil && a.Why != "" {
 		_, err = fmt.Fprintf(p.out, "  %s\n", a.Why)
