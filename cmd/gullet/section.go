@@ -135,7 +135,7 @@ func answerSection(text, lay string, b blade, millimetre bool, pass section.Pass
 	}
 	least, most := contact.Teeth(low, high)
 	a.TeethMin, a.TeethMax = &least, &most
-	a.Caution = teethCaution(least, most)
+	a.Caution = teethCaution(contact.Mean*low, contact.Mean*high)
 	if b.rate > 0 {
 		small, mean, large := contact.FeedPerTooth(b.rate, b.speed, (low+high)/2)
 		a.BiteMin, a.BiteMean, a.BiteMax = &small, &mean, &large
@@ -143,20 +143,17 @@ func answerSection(text, lay string, b blade, millimetre bool, pass section.Pass
 	return a, nil
 }
 
-// teethCaution says what too few or too many teeth in the cut do, by common
-// practice; "" where neither threatens.
-func teethCaution(least, most float64) string {
-	var list []string
-	if least < 3 {
-		list = append(list, "fewer than 3 teeth are in the thinnest of it and may strip: a finer pitch")
+// teethCaution says what too few or too many teeth in the average width of cut
+// do: by common practice that width, and not the web or the flange alone, picks
+// the pitch. It is "" where neither threatens.
+func teethCaution(coarse, fine float64) string {
+	switch {
+	case coarse < 3:
+		return "fewer than 3 teeth are in the average width and may strip: a finer pitch"
+	case fine > 24:
+		return "more than 24 teeth are in the average width and their gullets may fill: a coarser pitch"
 	}
-	if most > 24 {
-		list = append(list, "more than 24 teeth are in the widest of it and their gullets may fill: a coarser pitch")
-	}
-	if len(list) == 2 {
-		return strings.Join(list, "; ") + "; no pitch suits both, another lay may"
-	}
-	return strings.Join(list, "")
+	return ""
 }
 
 func checkPass(p section.Pass) error {
