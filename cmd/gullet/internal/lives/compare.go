@@ -120,7 +120,10 @@ func costWords(p *Pair, clock string) string {
 // more writes a ratio as a change in percent.
 func more(ratio float64) string {
 	percent := 100 * (ratio - 1)
-	if percent >= 1000 {
+	switch {
+	case ratio > 1000:
+		return "more than ×1,000"
+	case percent >= 1000:
 		return fmt.Sprintf("×%.0f", ratio)
 	}
 	if math.Abs(percent) < 0.5 {

@@ -52,7 +52,7 @@ type Blade struct {
 	grades map[string]float64 // in² by grade as the saw sent it
 	saws   map[string]float64 // in² by saw
 	bends  *float64           // of the band; nil where travel or band length is not known
-	last   string             // grade of its last pass
+	last   *string            // grade of its last pass; nil where not known
 	bent   *float64           // bends per in² in that grade
 }
 
@@ -130,8 +130,9 @@ func (s *Shop) add(b *Blade, f *store.FittingRow) {
 	}
 	if newest {
 		b.Last, b.Reason, b.Type = f.Start, f.Reason, cmp.Or(f.Type, b.Type)
+		b.last = nil
 		if f.Cuts > 0 {
-			b.last = f.LastGrade
+			b.last = &f.LastGrade
 		}
 	}
 	b.Running = b.Running || f.Open()
@@ -178,6 +179,15 @@ func (s *Shop) counts(b *Blade) bool {
 
 // saw is the saw a blade did most of its cutting on.
 func (b *Blade) saw() string { return most(b.saws) }
+
+// lastGrade is the grade a blade ended in. One that ended on a saw before it cut
+// there is taken to have ended in what it cut most.
+func (b *Blade) lastGrade() string {
+	if b.last != nil {
+		return *b.last
+	}
+	return most(b.grades)
+}
 
 // most is the key of the greatest value, the first by name of equals, "" of
 // none.
@@ -236,7 +246,7 @@ func (s *Shop) row(b *Blade, by []string) Row {
 	}
 	if r.Ended {
 		r.Cause = string(b.Reason)
-		r.Last, r.LastWear = s.mix.of(b.last)
+		r.Last, r.LastWear = s.mix.of(b.lastGrade())
 	}
 	if t, ok := s.cfg.BladeTypeOf(b.Type); ok && t.Price != nil && *t.Price > 0 {
 		r.Price = t.Price
@@ -260,8 +270,11 @@ func (s *Shop) groupOf(b *Blade, by []string) string {
 		case ByLot:
 			name += cmp.Or(b.Lot, "(lot not said)")
 		default:
-			name += all
+			return all
 		}
+	}
+	if name == all {
+		return "(named all)" // all stands for every blade together
 	}
 	return name
 }

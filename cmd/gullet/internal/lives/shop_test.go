@@ -301,3 +301,30 @@ func TestFitted(t *testing.T) {
 		t.Errorf("error %v", err)
 	}
 }
+
+// One blade that ended on a saw before it cut there does not keep the others'
+// lives from being weighted: it counts as ended in what it cut most. A type that
+// is named all is not every blade.
+func TestOddBladesDoNotSpoilTheStudy(t *testing.T) {
+	list := append(worn(4000, 5000, 6500, 7000, 8000),
+		hung("s1", "X", 6, 7, analyze.ReasonMoved, of("304", 500), of("1018", 20)), hung("s1", "X", 8, 9, analyze.ReasonDull))
+	list[0].Type = all
+	s := Gather(list, nil, shopConfig(t), since)
+	d := s.Data([]string{ByType})
+	for _, r := range d.Rows {
+		if r.Name == "X" && (r.Last < 0 || d.Classes[r.Last].Name != "stainless") {
+			t.Errorf("X ended in class %d of %+v, want stainless", r.Last, d.Classes)
+		}
+	}
+	r := Study(d, ByType, Limits{})
+	if r.Clock != clockWeighted || len(r.Settled) != 2 {
+		t.Errorf("lives are on %s with weights %+v (%s), want weighted", r.Clock, r.Settled, r.WhyWeights)
+	}
+	var names []string
+	for _, g := range r.Groups {
+		names = append(names, g.Group)
+	}
+	if want := []string{all, "(named all)", "T"}; !slices.Equal(names, want) {
+		t.Errorf("groups %q, want %q", names, want)
+	}
+}

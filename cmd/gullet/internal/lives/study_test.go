@@ -168,6 +168,27 @@ func TestComparisonContainsTheDoubtOfTheWeights(t *testing.T) {
 	}
 }
 
+// A list that tells the classes but not the one at an end says that its lives are
+// not weighted.
+func TestUnweightedLivesSaySo(t *testing.T) {
+	d, err := Read(strings.NewReader("area,ended,area:x,area:y,last_class\n100,1,100,,x\n120,1,60,60,\n90,1,90,,x\n"), List{File: "a.csv"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := Study(d, ByNone, Limits{})
+	if want := "lives are in in² as cut, not weighted: the class in the cut at the end of line 3 is not told"; r.Clock != clockArea || !slices.Contains(r.Doubts, want) {
+		t.Errorf("on %s, doubts %q, want %q", r.Clock, r.Doubts, want)
+	}
+}
+
+func TestRatiosInWords(t *testing.T) {
+	for ratio, want := range map[float64]string{1: "0 %", 1.184: "18 %", 0.8: "-20 %", 11.5: "×12", 1e60: "more than ×1,000", 1.004: "0 %"} {
+		if got := more(ratio); got != want {
+			t.Errorf("%v is %q, want %q", ratio, got, want)
+		}
+	}
+}
+
 func TestManyGroupsAreComparedWithTheGreatest(t *testing.T) {
 	var rows []Row
 	for i := range 8 {

@@ -20,6 +20,7 @@ func (s *study) weigh(r *Report) {
 	for i := range s.Rows {
 		if row := &s.Rows[i]; row.Ended && row.Last < 0 {
 			r.WhyWeights = fmt.Sprintf("the class in the cut at the end of %s is not told", row.Name)
+			r.Doubts = append(r.Doubts, "lives are in in² as cut, not weighted: "+r.WhyWeights)
 			return
 		}
 	}
