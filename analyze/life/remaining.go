@@ -18,14 +18,14 @@ type belief struct {
 
 // The grid of beliefs: 0.7 standard errors apart (a sum over a bell is good to
 // eight digits and more at that step), out to where the weight has fallen by
-// exp(-16), and never below lowestShape, or a quarter of the fitted shape if
+// exp(-25), and never below lowestShape, or a quarter of the fitted shape if
 // that is less. At a shape of 0.2 nearly nine powers of ten lie between B5 and
 // B95: no blades are like that, and without a floor a handful of late entries
 // would not rule it out. Where the likelihood of three ends still has weight
 // at the floor, the grid's end is off by a thousandth or two of probability.
 const (
 	gridStep    = 0.7
-	gridDrop    = 16
+	gridDrop    = 25
 	gridReach   = 200 // points to either side at most
 	lowestShape = 0.2
 )

@@ -109,8 +109,10 @@ func TestWaysProperties(t *testing.T) {
 		}
 		cut := float64(rapid.IntRange(0, 9000).Draw(t, "cut"))
 		q := w.RemainingQuantiles(cut, 0, 0.1, 0.5, 0.9)
+		// Late entries can leave a life that is over at once or never possible.
+		inRange := func(x float64) bool { return 1e-250 < x && x < 1e250 }
 		for i, share := range []float64{0.1, 0.5, 0.9} {
-			if got := 1 - w.Survives(cut, 0, q[i]); math.Abs(got-share) > 1e-6 && q[i] < 1e250 {
+			if got := 1 - w.Survives(cut, 0, q[i]); math.Abs(got-share) > 1e-6 && inRange(q[i]) {
 				t.Fatalf("at the %v quantile %v of the blades are done", share, got)
 			}
 		}
@@ -124,7 +126,7 @@ func TestWaysProperties(t *testing.T) {
 		}
 		r := v.RemainingQuantiles(cut*6.4516, 0, 0.1, 0.5, 0.9)
 		for i := range q {
-			if math.Abs(r[i]/(q[i]*6.4516)-1) > 1e-5 && q[i] < 1e250 {
+			if math.Abs(r[i]/(q[i]*6.4516)-1) > 1e-5 && inRange(q[i]) {
 				t.Fatalf("%v is %v in a smaller unit", q[i], r[i])
 			}
 		}
