@@ -243,30 +243,40 @@ func outward(excess func(float64) (value, slope float64), from, step, end, none 
 		if outside == inside || math.IsNaN(outside) {
 			return math.NaN(), errNoSearch
 		}
-		e, _ := excess(outside)
+		e, slope := excess(outside)
 		if math.IsNaN(e) {
 			return math.NaN(), errNoSearch
 		}
 		if e < 0 {
-			break
+			v, err := rootFrom(excess, inside, outside, outside-e/slope)
+			return math.Exp(v), err
 		}
 		if (outside-end)*step > 0 {
 			return none, nil
 		}
 		inside, outside = outside, outside+2*step
 	}
-	v, err := root(excess, inside, outside)
-	return math.Exp(v), err
 }
 
 var errNoSearch = errors.New("the likelihood is beyond the range of numbers")
 
-// root finds where f, positive at plus and negative at minus, crosses zero.
-// f returns value and slope; Newton's step is taken where it stays within the
-// bracket, else the bracket is halved. The answer is good to 1e-13 or so of its
-// size.
+// root finds where f, positive at plus and negative at minus, crosses zero,
+// starting half way.
 func root(f func(float64) (value, slope float64), plus, minus float64) (float64, error) {
-	x := (plus + minus) / 2
+	return rootFrom(f, plus, minus, (plus+minus)/2)
+}
+
+// rootFrom is root with a place to start at, half way where that is not within
+// the bracket. f returns value and slope. Newton's step is taken where it stays
+// within the bracket and is at most half as long as the one before, else the
+// bracket is halved. The search ends with a step of Newton's of a billionth of
+// the answer, which leaves about its square, or at a bracket of 1e-13 of it.
+func rootFrom(f func(float64) (value, slope float64), plus, minus, x float64) (float64, error) {
+	within := func(x float64) bool { return min(plus, minus) < x && x < max(plus, minus) }
+	if !within(x) {
+		x = (plus + minus) / 2
+	}
+	last := math.Inf(1)
 	for range 200 {
 		value, slope := f(x)
 		switch {
@@ -277,14 +287,19 @@ func root(f func(float64) (value, slope float64), plus, minus float64) (float64,
 		default:
 			minus = x
 		}
-		next := x - value/slope
-		if !(min(plus, minus) < next && next < max(plus, minus)) {
-			next = (plus + minus) / 2
-		}
-		if math.Abs(next-x) <= 1e-13*max(1, math.Abs(x)) {
+		next, size := x-value/slope, max(1, math.Abs(x))
+		step := math.Abs(next - x)
+		if within(next) && step <= 1e-9*size {
 			return next, nil
 		}
-		x = next
+		if !within(next) || step > last/2 {
+			next = (plus + minus) / 2
+			step = math.Abs(next - x)
+		}
+		if step <= 1e-13*size {
+			return next, nil
+		}
+		x, last = next, step
 	}
 	return 0, errors.New("no convergence")
 }

@@ -1,7 +1,9 @@
 package life
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -12,8 +14,7 @@ import (
 //
 // The limits are by profile likelihood: the areas q at which the likelihood,
 // with the shape at its best for a p-quantile of q, has fallen by half the 95 %
-// point of chi-square with one degree of freedom. (Where late entries leave
-// several best shapes, the one that the fit's own goes over into.) Low is 0 and High +Inf where
+// point of chi-square with one degree of freedom. Low is 0 and High +Inf where
 // the data set no limit. With a borrowed shape they are the 2.5 and 97.5 % points
 // of what the two samples leave possible.
 //
@@ -56,13 +57,12 @@ func (s sample) quantileLimits(w Weibull, p float64) (low, high float64) {
 	best, _, _, _ := s.profile(w.Shape)
 	at := math.Log(w.Quantile(p) / s.unit)
 	step := math.Sqrt(w.logQuantileVariance(p))
+	grid := s.ladder(w.belief)
+	excess := func(u float64) (value, slope float64) {
+		l, dl := heldQuantile{s, u, c}.profile(grid)
+		return l - best + z95*z95/2, dl
+	}
 	search := func(step, none float64) float64 {
-		logShape := math.Log(w.Shape) // each search goes on from its last shape
-		excess := func(u float64) (value, slope float64) {
-			l, dl, v := s.profileAtQuantile(u, c, logShape)
-			logShape = v
-			return l - best + z95*z95/2, dl
-		}
 		const furthest = 700 // exp(±700) is about the range of a float
 		q, err := outward(excess, at, step, math.Copysign(furthest, step), none)
 		if err != nil {
@@ -73,46 +73,82 @@ func (s sample) quantileLimits(w Weibull, p float64) (low, high float64) {
 	return search(-step, 0), search(step, math.Inf(1))
 }
 
-// profileAtQuantile returns the log likelihood with ln q held at u, where
-// c = ln(-ln(1-p)), and the shape at its best, its slope in u, and that best
-// ln shape, which it looks for from guess. With ln scale = u - c/k,
+// ladder is the beliefs by rising shape. Late entries can leave shapes possible
+// below the least of them; the ladder then goes down to minShape.
+func (s sample) ladder(beliefs []belief) []belief {
+	rungs := slices.Clone(beliefs)
+	byShape := func(a, b belief) int { return cmp.Compare(a.shape, b.shape) }
+	if s.logGain != nil {
+		for k := slices.MinFunc(rungs, byShape).shape / 2; k > minShape; k /= 2 {
+			m0, _, _ := s.moments(k)
+			rungs = append(rungs, belief{shape: k, logM: math.Log(m0)})
+		}
+	}
+	slices.SortFunc(rungs, byShape)
+	return rungs
+}
+
+// heldQuantile is the likelihood with ln q held at u, where c = ln(-ln(1-p)).
+// With ln scale = u - c/k,
 //
 //	l(k) = r·ln k + k·(Σ ln a - r·u) + r·c - Σ ln a - G,  G = Σ(a^k - b^k)·e^(c-k·u),
 //
 // the sums of logarithms over the ends.
-func (s sample) profileAtQuantile(u, c, guess float64) (l, dl, logShape float64) {
-	r := float64(s.ends)
-	slope := func(v float64) (float64, float64) {
-		k := math.Exp(v)
-		m0, m1, m2 := s.moments(k)
-		f := math.Exp(c - k*u)
-		g1, g2 := f*(m1-u*m0), f*(m2-2*u*m1+u*u*m0)
-		line := k * (s.sumEnds - r*u)
-		return r + line - k*g1, line - k*g1 - k*k*g2
+type heldQuantile struct {
+	sample
+	u, c float64
+}
+
+// logLik is l, given G.
+func (h heldQuantile) logLik(k, g float64) float64 {
+	r := float64(h.ends)
+	return r*math.Log(k) + k*(h.sumEnds-r*h.u) + r*h.c - h.sumEnds - g
+}
+
+// slope returns the first two derivatives of l by ln k, and G.
+func (h heldQuantile) slope(k float64) (dl, ddl, g float64) {
+	m0, m1, m2 := h.moments(k)
+	f := math.Exp(h.c - k*h.u)
+	g1, g2 := f*(m1-h.u*m0), f*(m2-2*h.u*m1+h.u*h.u*m0)
+	line := k * (h.sumEnds - float64(h.ends)*h.u)
+	return float64(h.ends) + line - k*g1, line - k*g1 - k*k*g2, f * m0
+}
+
+// profile returns l with the shape at its best and its slope in u. With delayed
+// entry l can have a second maximum at a shape of next to 0: it climbs from each
+// rung that is higher than its neighbours, which takes no look at the data to
+// find out, and the greatest of the maxima counts.
+func (h heldQuantile) profile(rungs []belief) (l, dl float64) {
+	at := func(i int) float64 {
+		b := rungs[i]
+		return h.logLik(b.shape, math.Exp(b.logM+h.c-b.shape*h.u))
 	}
-	guess = min(max(guess, math.Log(minShape)), math.Log(maxShape)) // a last shape out there is no start
-	plus, minus := guess, guess
-	const step = 0.25
-	for width := step; plus > math.Log(minShape); width *= 2 {
-		if d, _ := slope(plus); d > 0 {
-			break
+	l, dl = math.NaN(), math.NaN()
+	for i, b := range rungs {
+		plus, minus := math.Log(minShape), math.Log(maxShape)
+		if i > 0 {
+			if at(i-1) >= at(i) {
+				continue
+			}
+			plus = math.Log(rungs[i-1].shape)
 		}
-		plus -= width
-	}
-	for width := step; minus < math.Log(maxShape); width *= 2 {
-		if d, _ := slope(minus); d < 0 || math.IsNaN(d) {
-			break
+		if i+1 < len(rungs) {
+			if at(i+1) > at(i) {
+				continue
+			}
+			minus = math.Log(rungs[i+1].shape)
 		}
-		minus += width
+		var k, g float64 // of the last look, a rounding away from the best
+		_, err := rootFrom(func(v float64) (dl, ddl float64) {
+			k = math.Exp(v)
+			dl, ddl, g = h.slope(k)
+			return dl, ddl
+		}, plus, minus, math.Log(b.shape))
+		if best := h.logLik(k, g); err == nil && !(best <= l) {
+			l, dl = best, k*(g-float64(h.ends))
+		}
 	}
-	logShape, err := root(slope, plus, minus)
-	if err != nil {
-		return math.NaN(), math.NaN(), guess
-	}
-	k := math.Exp(logShape)
-	m0, _, _ := s.moments(k)
-	g := m0 * math.Exp(c-k*u)
-	return r*math.Log(k) + k*(s.sumEnds-r*u) + r*c - s.sumEnds - g, k * (g - r), logShape
+	return l, dl
 }
 
 // believedQuantile returns the area x below which the p-quantile lies with
