@@ -2,7 +2,7 @@
 // or lot, how each ended, what a square inch costs and whether two groups
 // really differ.
 //
-// The blades come from the store (stored.go) or from a shop's own list (csv.go)
+// The blades come from the store (shop.go) or from a shop's own list (csv.go)
 // and are studied by one function, Study, so that both give one answer. The
 // statistics are those of analyze/life; what is here decides what is an
 // observation, on which clock, and says in words what came out. It commands

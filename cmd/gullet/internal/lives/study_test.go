@@ -7,8 +7,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"pgregory.net/rapid"
 )
 
 // rowsOf makes blades of one group from areas, negative ones standing for
@@ -204,41 +202,4 @@ func TestManyGroupsAreComparedWithTheGreatest(t *testing.T) {
 			t.Errorf("%s with %s, want each with G5", p.A, p.B)
 		}
 	}
-}
-
-// The order of a list does not matter, and a blade that was new when logging
-// began needs no start.
-func TestStudyProperties(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		rows := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Row {
-			return Row{
-				Group: rapid.SampledFrom([]string{"A", "B"}).Draw(t, "group"), Area: float64(rapid.IntRange(1, 40).Draw(t, "area")) * 100,
-				Ended: rapid.Bool().Draw(t, "ended"), Cause: rapid.SampledFrom([]string{"", "dull"}).Draw(t, "cause"), Last: -1, LastWear: 1,
-			}
-		}), 1, 12).Draw(t, "rows")
-		study := func(rows []Row) string {
-			text, err := json.Marshal(roughly(Study(&Data{Rows: rows}, "test", Limits{})))
-			if err != nil {
-				t.Fatal(err)
-			}
-			return string(text)
-		}
-		want := study(slices.Clone(rows))
-		if got := study(rapid.Permutation(rows).Draw(t, "shuffled")); got != want {
-			t.Fatalf("order matters:\n%s\n%s", want, got)
-		}
-	})
-}
-
-// roughly is what a report says of curves and counts, exact whatever the order
-// of sums.
-func roughly(r *Report) any {
-	var list []any
-	for _, g := range r.Groups {
-		list = append(list, g.Group, g.Blades, g.Ended, g.KM, g.Median, g.WhyWeibull == "")
-		for _, c := range g.Causes {
-			list = append(list, c.Cause, c.Ended, c.Incidence)
-		}
-	}
-	return list
 }
