@@ -464,3 +464,26 @@ func TestGradesOfAClassWearBladesEachAtItsOwnRate(t *testing.T) {
 		t.Errorf("rate on the area as cut is %v, want 1", rate)
 	}
 }
+
+// A group without an end has a bound where others have figures, and the groups
+// below it stay in their columns.
+func TestAGroupWithoutAnEndStaysInItsColumns(t *testing.T) {
+	rows := append(rowsOf("A", 500, 700, 800, 900, 1000, -1200), rowsOf("Many words for a name", -300, -400)...)
+	r := Study(&Data{Rows: append(rows, rowsOf("Z", 400, 500, 650, 700, 810, -900)...)}, "test", Limits{})
+	text := written(t, r)
+	bound := fmt.Sprintf("at the shape of all blades the scale is at least %s with 95 %% confidence", style.Area(*r.Groups[2].ScaleAtLeast))
+	wants(t, text, bound)
+	column := -1
+	for line := range strings.Lines(text) {
+		switch {
+		case strings.HasPrefix(line, "GROUP "):
+			column = strings.Index(line, "BLADES")
+		case strings.HasPrefix(line, "Z "), strings.HasPrefix(line, "Many "):
+			if line[column-1] != ' ' || line[column] != '2' && line[column] != '6' {
+				t.Errorf("the blades are not at %d in\n%s", column, text)
+			}
+		case strings.HasPrefix(line, "How they ended"):
+			return
+		}
+	}
+}

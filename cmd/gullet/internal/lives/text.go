@@ -76,7 +76,7 @@ func (p *printer) table() {
 		if g.Borrowed != nil {
 			rows = append(rows, append([]string{"  " + g.Borrowed.Note, "", "", "", "", ""}, p.fit(g, g.Borrowed, "")...))
 		} else if g.ScaleAtLeast != nil {
-			rows = append(rows, []string{"  none ended: at the shape of all blades, the scale is at least " + p.style.Area(*g.ScaleAtLeast) + " with 95 % confidence"})
+			rows = append(rows, []string{"", "", "", "", "", "", "at the shape of all blades the scale is at least " + p.style.Area(*g.ScaleAtLeast) + " with 95 % confidence"})
 		}
 	}
 	p.rows("Life, with 95 % limits; the curve fitted is Weibull. A star: more than any blade of the group has cut, so only the curve says it", []string{
