@@ -43,7 +43,7 @@ func drawRows(t *rapid.T) []Row {
 			Group: rapid.SampledFrom([]string{"A", "B"}).Draw(t, "group"), Area: float64(rapid.IntRange(1, 40).Draw(t, "area")) * 100,
 			Ended: rapid.Bool().Draw(t, "ended"), Cause: rapid.SampledFrom([]string{"", "dull"}).Draw(t, "cause"), Off: true, Last: -1, LastWear: 1,
 		}
-	}), 1, 14).Draw(t, "rows")
+	}), 1, 10).Draw(t, "rows")
 }
 
 // figuresOf lists every number of a report by its path.
