@@ -132,7 +132,8 @@ func newTwoScales(groups [2]sample) (*twoScales, error) {
 	if groups[0].allLast && groups[1].allLast {
 		return nil, fmt.Errorf("every end is at the greatest area of its group: the shape has no upper limit: %w", ErrNoFit)
 	}
-	logShape, err := bestShape(func(k float64) (l, dl, ddl float64) {
+	single := groups[0].logGain == nil && groups[1].logGain == nil
+	logShape, err := bestShape(single, func(k float64) (l, dl, ddl float64) {
 		l, dl, ddl, _ = t.profile(k)
 		return l, dl, ddl
 	})

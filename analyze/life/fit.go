@@ -82,6 +82,10 @@ func newSample(obs []Observation) sample {
 			delayed = delayed || o.Start > 0
 		}
 	}
+	s.logArea = make([]float64, 0, len(obs))
+	if delayed {
+		s.logGain = make([]float64, 0, len(obs))
+	}
 	for _, o := range obs {
 		if o.Area == o.Start {
 			continue // watched over nothing yet
@@ -144,7 +148,7 @@ func (s sample) fit() (Weibull, error) {
 	if s.allLast {
 		return Weibull{}, fmt.Errorf("every end is at one area and no blade went further: the shape has no upper limit: %w", ErrNoFit)
 	}
-	logShape, err := bestShape(func(k float64) (l, dl, ddl float64) {
+	logShape, err := bestShape(s.logGain == nil, func(k float64) (l, dl, ddl float64) {
 		l, dl, ddl, _ = s.profile(k)
 		return l, dl, ddl
 	})
@@ -173,14 +177,18 @@ func (s sample) fit() (Weibull, error) {
 
 // bestShape returns the ln shape at which a profile likelihood, given with its
 // first two derivatives by ln shape, is greatest. It scans the shapes in steps
-// of a factor of 4 and goes on from the best by Newton's method. Without delayed
-// entry there is one maximum at most; with it the scan picks the highest.
-func bestShape(profile func(k float64) (l, dl, ddl float64)) (float64, error) {
+// of a factor of 4 and goes on from the best by Newton's method. With delayed
+// entry there can be several maxima, of which the scan picks the highest; single
+// says that there is one at most, so that it may end where the likelihood falls.
+func bestShape(single bool, profile func(k float64) (l, dl, ddl float64)) (float64, error) {
 	const step = 2 * math.Ln2
 	best, at := math.Inf(-1), math.NaN()
 	for v := math.Log(minShape); v <= math.Log(maxShape); v += step {
-		if l, _, _ := profile(math.Exp(v)); l > best {
+		l, _, _ := profile(math.Exp(v))
+		if l > best {
 			best, at = l, v
+		} else if single {
+			break
 		}
 	}
 	switch {

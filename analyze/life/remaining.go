@@ -48,21 +48,18 @@ func (s sample) beliefs(logShape, se float64) []belief {
 // gives, and fills in shape and weight of each point.
 func shapeGrid(logShape, se float64, at func(logShape float64) (logWeight float64, b belief)) []belief {
 	floor := min(math.Log(lowestShape), logShape-2*math.Ln2)
-	best, _ := at(logShape)
-	point := func(v float64) (belief, float64) {
-		l, b := at(v)
-		b.shape, b.weight = math.Exp(v), math.Exp(l-best)
-		return b, l - best
-	}
-	centre, top := point(logShape)
-	grid := []belief{centre}
+	best, centre := at(logShape)
+	centre.shape, centre.weight = math.Exp(logShape), 1
+	grid, top := []belief{centre}, 0.0
 	for _, step := range []float64{-gridStep * se, gridStep * se} {
 		for i := 1; i <= gridReach; i++ {
 			v := logShape + float64(i)*step
-			b, fall := point(v)
+			l, b := at(v)
+			fall := l - best
 			if v < floor || fall < top-gridDrop {
 				break
 			}
+			b.shape, b.weight = math.Exp(v), math.Exp(fall)
 			top = max(top, fall)
 			grid = append(grid, b)
 		}
