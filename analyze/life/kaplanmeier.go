@@ -48,40 +48,46 @@ func KaplanMeier(obs []Observation) (Curve, error) {
 		return Curve{}, errors.New("survival curve: no blades")
 	}
 	// Three sorted columns are enough: those at risk at an area are the blades
-	// that got that far less those that had not yet come under observation.
-	starts, areas := make([]float64, len(obs)), make([]float64, len(obs))
-	ends := make([]float64, 0, ended)
-	for i, o := range obs {
-		starts[i], areas[i] = o.Start, o.Area
+	// that have come under observation less those that ended or were lost before.
+	var late []float64 // starts that are not 0
+	ends, lost := make([]float64, 0, ended), make([]float64, 0, len(obs)-ended)
+	c := Curve{Blades: len(obs), Ended: ended}
+	for _, o := range obs {
+		c.Last = max(c.Last, o.Area)
+		if o.Start > 0 {
+			late = append(late, o.Start)
+		}
 		if o.Ended {
 			ends = append(ends, o.Area)
+		} else {
+			lost = append(lost, o.Area)
 		}
 	}
-	slices.Sort(starts)
-	slices.Sort(areas)
+	slices.Sort(late)
 	slices.Sort(ends)
-	c := Curve{Blades: len(obs), Ended: ended, Last: areas[len(areas)-1]}
-	c.Steps = productLimit(starts, areas, ends)
+	slices.Sort(lost)
+	c.Steps = productLimit(late, ends, lost)
 	return c, nil
 }
 
 // productLimit walks the sorted columns once.
-func productLimit(starts, areas, ends []float64) []Step {
-	var steps []Step
-	var left, entered int // blades gone before, and come under observation before, the area at hand
+func productLimit(late, ends, lost []float64) []Step {
+	steps := make([]Step, 0, len(ends))
+	var entered, left int // of late and of lost, those before the area at hand
+	atOnce := len(ends) + len(lost) - len(late)
 	survival, variance := 1.0, 0.0
 	for i := 0; i < len(ends); {
-		at, d := ends[i], 0
+		at, d, before := ends[i], 0, i
 		for ; i < len(ends) && ends[i] == at; i++ {
 			d++
 		}
-		for areas[left] < at {
+		for left < len(lost) && lost[left] < at {
 			left++
 		}
-		for entered < len(starts) && starts[entered] < at {
+		for entered < len(late) && late[entered] < at {
 			entered++
 		}
-		n := entered - left
+		n := atOnce + entered - before - left
 		survival *= float64(n-d) / float64(n)
 		variance += float64(d) / (float64(n) * float64(n-d)) // infinite at the last end of all
 		steps = append(steps, newStep(at, n, d, survival, variance))
@@ -99,9 +105,10 @@ func newStep(area float64, atRisk, ended int, survival, variance float64) Step {
 	}
 	se := math.Sqrt(variance)
 	// On the log(-log S) scale the limits stay within 0 and 1 by themselves.
-	spread := math.Exp(z95 * se / -math.Log(survival))
+	logSurvival := math.Log(survival)
+	spread := math.Exp(z95 * se / -logSurvival)
 	s.StdErr = survival * se
-	s.Low, s.High = math.Pow(survival, spread), math.Pow(survival, 1/spread)
+	s.Low, s.High = math.Exp(logSurvival*spread), math.Exp(logSurvival/spread)
 	return s
 }
 
