@@ -5,11 +5,12 @@
 //
 // A Section is one bar as it lies on the saw. It comes from a designation
 // (Parse) or from an object with its dimensions (FromJSON). Area is the square
-// cut through one bar; Contact and Chord say what the blade meets in one Pass.
+// cut through one bar; Contact and Chord say what the blade meets in one Pass,
+// Stretches, Thinnest and Shares how that goes along the stroke.
 //
 // It refuses to guess. A rolled shape has an area by its published weight, but
 // a contact length only when its dimensions are known. It knows nothing of
-// grades, feeds or speeds and recommends no pitch.
+// grades, usual rates or speeds and recommends no pitch.
 //
 // Its figures are those of the nominal section. The bar on the saw differs:
 // weight and area of structural shapes by about 2.5 %, the wall of a welded

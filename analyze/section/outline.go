@@ -1,6 +1,9 @@
 package section
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // outline is one bar as it lies, seen along its axis: pieces of metal, and
 // holes in them. x runs right from the leftmost point, y runs down from the
@@ -13,6 +16,8 @@ type piece interface {
 	// chord is the length along x at depth y, negative for a hole. Where it
 	// steps, after chooses the value just below y, else the one just above.
 	chord(y float64, after bool) float64
+	// above is the area above depth y, negative for a hole.
+	above(y float64) float64
 	// levels are the depths at which the chord steps, bends or has an extreme.
 	levels() []float64
 	// corner is the rightmost x and the lowest y.
@@ -54,6 +59,25 @@ func (b box) chord(y float64, after bool) float64 {
 	return c
 }
 
+func (b box) above(y float64) float64 {
+	depth, height := min(max(y, b.y0), b.y1)-b.y0, b.y1-b.y0
+	a := (b.x1-b.x0)*depth - b.rounded(min(depth, b.r))
+	if left := height - depth; left < b.r {
+		a -= b.rounded(b.r) - b.rounded(left)
+	}
+	if b.hole {
+		return -a
+	}
+	return a
+}
+
+// rounded is the area that two rounded corners of one side take away from its
+// first e inches, e at most r: the strip less a segment of the circle.
+func (b box) rounded(e float64) float64 {
+	half := math.Sqrt(e * (2*b.r - e)) // of the chord
+	return 2*b.r*e - (b.r*b.r*math.Atan2(half, b.r-e) - (b.r-e)*half)
+}
+
 // Inside its corners a box bends where an arc meets a straight side; a circle
 // has its widest there.
 func (b box) levels() []float64 { return []float64{b.y0, b.y0 + b.r, b.y1 - b.r, b.y1} }
@@ -89,6 +113,17 @@ func (p polygon) chord(y float64, after bool) float64 {
 		left, right = min(left, x), max(right, x)
 	}
 	return max(0, right-left) // -∞ where no side is met
+}
+
+// Between two levels the chord is straight.
+func (p polygon) above(y float64) float64 {
+	ys := slices.Sorted(slices.Values(p.levels()))
+	var a float64
+	for i := 1; i < len(ys) && ys[i-1] < y; i++ {
+		from, to := ys[i-1], min(ys[i], y)
+		a += (to - from) * (p.chord(from, true) + p.chord(to, false)) / 2
+	}
+	return a
 }
 
 func (p polygon) levels() []float64 {
@@ -138,6 +173,15 @@ func (o outline) chord(y float64, after bool) float64 {
 		c += p.chord(y, after)
 	}
 	return max(0, c) // rounding where a hole touches the outside
+}
+
+// above is the metal above depth y.
+func (o outline) above(y float64) float64 {
+	var a float64
+	for _, p := range o {
+		a += p.above(y)
+	}
+	return a
 }
 
 // turned changes x and y over: the section as a vertical blade meets it, or a
