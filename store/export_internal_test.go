@@ -29,3 +29,6 @@ func (s *Store) FailNextCommit() error {
 
 // Mend ends FailNextCommit.
 func (s *Store) Mend() error { return s.w.exec(`DROP TRIGGER full`) }
+
+// HistoryQuery is what History asks: saw, from, until.
+const HistoryQuery = historyQuery
