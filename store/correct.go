@@ -12,7 +12,7 @@ import (
 	"gullet/analyze"
 )
 
-// CorrectionAction is what a person puts right in the blade ledger.
+// CorrectionAction is what a person puts right.
 type CorrectionAction string
 
 // The corrections.
@@ -20,6 +20,7 @@ const (
 	CorrectFit    CorrectionAction = "fit"    // a blade was fitted and nobody sent it
 	CorrectRemove CorrectionAction = "remove" // a blade was taken off and nobody sent it
 	CorrectName   CorrectionAction = "name"   // the blade that was on at that time was another, or had no name
+	CorrectSame   CorrectionAction = "same"   // a blade change is suspected and there was none; the ledger stays
 	CorrectVoid   CorrectionAction = "void"   // a blade message or an earlier correction is wrong
 )
 
@@ -29,7 +30,7 @@ type Correction struct {
 	Saw    string // not of a void
 	Action CorrectionAction
 	At     time.Time // when it happened; not of a void
-	Serial string    // needed for fit and name
+	Serial string    // needed for fit and name; not of same
 	Type   string
 	Reason analyze.EndReason // of a removal
 
@@ -54,12 +55,16 @@ func (c *Correction) check() error {
 		if c.Reason != "" && !slices.Contains(analyze.EndReasons(), c.Reason) {
 			return fmt.Errorf("correction remove: reason %q is none of %v", c.Reason, analyze.EndReasons())
 		}
+	case CorrectSame:
+		if c.Serial != "" || c.Type != "" {
+			return errors.New("correction same: no blade was changed, so it names none")
+		}
 	case CorrectVoid:
 		if (c.VoidEvent == 0) == (c.VoidRecord == 0) {
 			return errors.New("correction void: give the number of one blade message or of one correction")
 		}
 	default:
-		return fmt.Errorf("correction %q is none of fit, remove, name, void", c.Action)
+		return fmt.Errorf("correction %q is none of fit, remove, name, same, void", c.Action)
 	}
 	if c.Action != CorrectVoid && c.At.IsZero() {
 		return fmt.Errorf("correction %s: the time is missing", c.Action)
@@ -108,7 +113,9 @@ func (s *Store) Correct(ctx context.Context, c Correction) (id int64, err error)
 		if err != nil {
 			return err
 		}
-		b.of(saw).ledger = micros(c.At)
+		if c.Action != CorrectSame {
+			b.of(saw).ledger = micros(c.At)
+		}
 		if c.Serial != "" && c.Action != CorrectRemove {
 			b.fits = append(b.fits, fit{saw: saw.id, at: micros(c.At), serial: c.Serial})
 		}
@@ -164,6 +171,9 @@ func (w *writer) knownSaw(name string) (*sawState, error) {
 
 // plausible refuses a correction that has nothing to correct.
 func (w *writer) plausible(s *sawState, c *Correction) error {
+	if c.Action == CorrectSame {
+		return w.undismissed(s, c)
+	}
 	if c.Action != CorrectName && c.Action != CorrectRemove {
 		return nil
 	}
@@ -190,4 +200,35 @@ func (w *writer) plausible(s *sawState, c *Correction) error {
 		return fmt.Errorf("the blade on at %s is %s already", c.At.Format(time.RFC3339), c.Serial)
 	}
 	return nil
+}
+
+// undismissed refuses to dismiss again what is dismissed.
+func (w *writer) undismissed(s *sawState, c *Correction) error {
+	var id int64
+	err := w.row(`SELECT e.id FROM correction e WHERE e.saw_id = $1 AND e.at = $2 AND e.action = 'same'`+validRecord+` LIMIT 1`,
+		s.id, micros(c.At)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return fmt.Errorf("correction %d says so of %s already", id, c.At.Format(time.RFC3339))
+}
+
+// Dismissed lists by saw, in order, the times at which a person says that no
+// blade was changed. Corrections struck out since are left out.
+func (s *Store) Dismissed(ctx context.Context) (map[string][]time.Time, error) {
+	dismissed := map[string][]time.Time{}
+	err := s.query(ctx, func(r scanner) error {
+		var saw string
+		var at int64
+		err := r.Scan(&saw, &at)
+		dismissed[saw] = append(dismissed[saw], fromMicros(at))
+		return err
+	}, `SELECT saw.name, e.at FROM correction e JOIN saw ON saw.id = e.saw_id WHERE e.action = 'same'`+validRecord+` ORDER BY e.at`)
+	if err != nil {
+		return nil, fmt.Errorf("list dismissed blade changes: %w", err)
+	}
+	return dismissed, nil
 }

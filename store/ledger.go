@@ -274,7 +274,7 @@ func (w *writer) ledgerEvents(s *sawState, from int64) ([]analyze.LedgerEvent, m
 		return nil, nil, err
 	}
 	err = w.each(read(true), `SELECT e.id, e.at, e.action, e.serial, e.type, e.reason, e.recorded || ' ' || e.id, e.remark
-		FROM correction e WHERE e.saw_id = $1 AND e.at >= $2 AND e.action <> 'void'`+validRecord, s.id, from)
+		FROM correction e WHERE e.saw_id = $1 AND e.at >= $2 AND e.action IN ('fit', 'remove', 'name')`+validRecord, s.id, from)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -26,6 +26,7 @@ func (p *program) correctCommand() *cobra.Command {
 		p.correction(store.CorrectFit, "A blade was fitted and no message said so", "saw", "at", "blade", "type"),
 		p.correction(store.CorrectRemove, "A blade was taken off and no message said so", "saw", "at", "blade", "reason"),
 		p.correction(store.CorrectName, "The blade that was on at that time had no name, or another", "saw", "at", "blade", "type"),
+		p.correction(store.CorrectSame, "No blade was changed at that time: a suspected change is dismissed", "saw", "at"),
 		p.correction(store.CorrectVoid, "A blade message or an earlier correction is wrong", "event", "record"),
 	)
 	return c
