@@ -6,13 +6,13 @@ import (
 	"math/rand/v2"
 )
 
-// Break is where a series changes, by least squares.
+// Break is where the level of a series changes at once, by least squares.
 type Break struct {
 	Last int     // index, from 0, of the last value before it
-	Size float64 // level after it less the level before; of a break of the line, at the break itself
+	Size float64 // level after it less the level before
 	RSS  float64 // sum of squares left with the break
-	// P is the chance of a break that takes off so much in a series that has none,
-	// by shuffling the series; NaN where it was not asked for.
+	// P is the chance of a break that takes off as much in a series that has none;
+	// NaN where it was not asked for.
 	P float64
 }
 
@@ -23,97 +23,131 @@ const minSegment = 0.1
 // MinBreak is the fewest values a break is looked for in.
 const MinBreak = 20
 
-// LevelBreak finds the one change of level that leaves the least squares. With
-// shuffles above 0, P is from so many random orders of the values drawn from
-// random: (1 + those with a break that takes off as much)/(1 + shuffles), exact
-// for values that come in any order alike while there is no break. Give it the
-// residuals from a wear line, not deviations that grow.
+// LevelBreak finds the one sudden change of level, beside a straight line
+// against the clock, that leaves the least squares: wear is a line and no
+// change. The line is fitted together with each change tried; a clock that
+// stands still has none.
 //
-// It fails on fewer than MinBreak values and on one that is not finite.
+// With shuffles above 0, P is from so many random orders of what the line alone
+// leaves, drawn from random: (1 + those with a break that takes off as
+// much)/(1 + shuffles). Without a line it is exact for values that come in any
+// order alike while there is no break; with one, nearly so.
 //
-// Source: Bai and Perron 1998, Econometrica 66:47 [from memory]; the shuffles,
-// Good, Permutation Tests [from memory].
-func LevelBreak(values []float64, shuffles int, random *rand.Rand) (Break, error) {
-	if err := checkBreak(values); err != nil {
+// It fails on fewer than MinBreak values, on a clock of another length and on a
+// number that is not finite.
+//
+// Source: Bai and Perron 1998, Econometrica 66:47 [from memory]; shuffled
+// residuals, Freedman and Lane 1983, J. Bus. Econ. Stat. 1:292 [from memory].
+func LevelBreak(clock, values []float64, shuffles int, random *rand.Rand) (Break, error) {
+	if err := checkBreak(clock, values); err != nil {
 		return Break{}, err
 	}
-	b := bestBreak(values, levelLeft)
+	line := newLine(clock)
+	left := line.left(clock, values)
+	steps := newSteps(line, clock)
+	b, gain := steps.best(left)
+	b.RSS = dot(left, left) - gain
 	b.P = math.NaN()
 	if shuffles > 0 {
-		shuffled, as := append([]float64{}, values...), 0
+		as := 0
 		for range shuffles {
-			random.Shuffle(len(shuffled), func(i, j int) { shuffled[i], shuffled[j] = shuffled[j], shuffled[i] })
-			if bestBreak(shuffled, levelLeft).RSS <= b.RSS {
+			random.Shuffle(len(left), func(i, j int) { left[i], left[j] = left[j], left[i] })
+			if _, g := steps.best(line.left(clock, left)); g >= gain {
 				as++
 			}
 		}
 		b.P = float64(1+as) / float64(1+shuffles)
 	}
-	before, after := mean(values[:b.Last+1]), mean(values[b.Last+1:])
-	b.Size = after - before
 	return b, nil
 }
 
-// LineBreak finds the one place at which two straight lines against the place in
-// the series leave the least squares. Size is how far the second line begins
-// above the end of the first, half a step from either. It has no P: shuffling
-// would undo the slope as well. It fails as LevelBreak does.
-func LineBreak(values []float64) (Break, error) {
-	if err := checkBreak(values); err != nil {
-		return Break{}, err
-	}
-	b := bestBreak(values, lineLeft)
-	b.P = math.NaN()
-	at := float64(b.Last) + 0.5
-	var first, second sums
-	for i, v := range values {
-		if i <= b.Last {
-			first.add(float64(i), v)
-		} else {
-			second.add(float64(i), v)
-		}
-	}
-	b.Size = second.at(at) - first.at(at)
-	return b, nil
-}
-
-func checkBreak(values []float64) error {
+func checkBreak(clock, values []float64) error {
 	if len(values) < MinBreak {
 		return fmt.Errorf("change: %d values: at least %d are needed", len(values), MinBreak)
 	}
+	if len(clock) != len(values) {
+		return fmt.Errorf("change: %d values at %d moments", len(values), len(clock))
+	}
 	for i, v := range values {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return fmt.Errorf("change: value %d is %v: want a number", i+1, v)
+		if off := v + clock[i]; math.IsNaN(off) || math.IsInf(off, 0) {
+			return fmt.Errorf("change: value %d is %v at %v: want numbers", i+1, v, clock[i])
 		}
 	}
 	return nil
 }
 
-// bestBreak tries every place that leaves a tenth of the values on either side,
-// each at the same cost: the sums of one side are those of all less the other's.
-func bestBreak(values []float64, left func(sums) float64) Break {
-	n := len(values)
-	least := int(math.Floor(minSegment * float64(n)))
-	var all, before sums
-	centre := mean(values) // squares of values far from 0 would lose their digits
-	for i, v := range values {
-		all.add(float64(i), v-centre)
+// wearLine is what fits a straight line against one clock.
+type wearLine struct{ n, middle, spread float64 }
+
+func newLine(clock []float64) wearLine {
+	l := wearLine{n: float64(len(clock)), middle: mean(clock)}
+	for _, x := range clock {
+		l.spread += (x - l.middle) * (x - l.middle)
 	}
-	best := Break{RSS: math.Inf(1)}
-	for i, v := range values {
-		before.add(float64(i), v-centre)
-		if i+1 < least || n-i-1 < least {
+	if size := l.middle * l.middle * l.n; l.spread <= 1e-20*size {
+		l.spread = 0
+	}
+	return l
+}
+
+// left is what a line leaves of the values.
+func (l wearLine) left(clock, values []float64) []float64 {
+	level, slope := mean(values), 0.0
+	if l.spread > 0 {
+		for i, x := range clock {
+			slope += (x - l.middle) * (values[i] - level) / l.spread
+		}
+	}
+	out := make([]float64, len(values))
+	for i, x := range clock {
+		out[i] = values[i] - level - slope*(x-l.middle)
+	}
+	return out
+}
+
+// steps holds, for each place of a break, what is left of a step of 1 beside
+// the line, as a sum of squares; 0 where no break is looked for.
+type steps []float64
+
+func newSteps(l wearLine, clock []float64) steps {
+	s := make(steps, len(clock))
+	least := int(math.Floor(minSegment * l.n))
+	after, turned := 0.0, 0.0
+	for i := len(clock) - 1; i > 0; i-- {
+		after++
+		turned += clock[i] - l.middle
+		if i < least || len(clock)-i < least {
 			continue
 		}
-		if rss := left(before) + left(all.less(before)); rss < best.RSS {
-			best = Break{Last: i, RSS: rss}
+		squares := after - after*after/l.n
+		if l.spread > 0 {
+			squares -= turned * turned / l.spread
+		}
+		if squares > 1e-9*l.n {
+			s[i-1] = squares
 		}
 	}
-	return best
+	return s
+}
+
+// best is the break that takes off most, and how much: with r what the line
+// leaves, (Σ r after it)² over the squares left of the step.
+func (s steps) best(left []float64) (b Break, gain float64) {
+	gain = -1
+	after := 0.0
+	for i := len(left) - 1; i > 0; i-- {
+		after += left[i]
+		if squares := s[i-1]; squares > 0 {
+			if g := after * after / squares; g > gain {
+				b, gain = Break{Last: i - 1, Size: after / squares}, g
+			}
+		}
+	}
+	return b, gain
 }
 
 // sums are what least squares need of some values y at places x.
-type sums struct{ n, x, xx, y, xy, yy float64 }
+type sums struct{ n, x, xx, y, xy float64 }
 
 func (s *sums) add(x, y float64) {
 	s.n++
@@ -121,32 +155,6 @@ func (s *sums) add(x, y float64) {
 	s.xx += x * x
 	s.y += y
 	s.xy += x * y
-	s.yy += y * y
-}
-
-func (s sums) less(o sums) sums {
-	return sums{s.n - o.n, s.x - o.x, s.xx - o.xx, s.y - o.y, s.xy - o.xy, s.yy - o.yy}
-}
-
-// levelLeft is the sum of squares about the mean.
-func levelLeft(s sums) float64 { return math.Max(0, s.yy-s.y*s.y/s.n) }
-
-// lineLeft is the sum of squares about the straight line.
-func lineLeft(s sums) float64 {
-	xx, xy := s.xx-s.x*s.x/s.n, s.xy-s.x*s.y/s.n
-	if xx <= 0 {
-		return levelLeft(s)
-	}
-	return math.Max(0, levelLeft(s)-xy*xy/xx)
-}
-
-// at is the straight line at x, the mean where all values are at one place.
-func (s sums) at(x float64) float64 {
-	xx, xy := s.xx-s.x*s.x/s.n, s.xy-s.x*s.y/s.n
-	if xx <= 0 {
-		return s.y / s.n
-	}
-	return s.y/s.n + xy/xx*(x-s.x/s.n)
 }
 
 func mean(x []float64) float64 {
@@ -155,4 +163,11 @@ func mean(x []float64) float64 {
 		sum += v
 	}
 	return sum / float64(len(x))
+}
+
+func dot(a, b []float64) (sum float64) {
+	for i, v := range a {
+		sum += v * b[i]
+	}
+	return sum
 }

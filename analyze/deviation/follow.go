@@ -1,0 +1,308 @@
+package deviation
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Follower follows the deviation of one saw, cut by cut and blade by blade, and
+// tells what belongs to the saw from what belongs to its blades. It keeps a few
+// accounts of what has happened beside each other, each with its chance: nothing
+// sudden; the saw stepped at some cut, and stays there whatever blade is on; the
+// blade stepped, and takes the step along when it goes; the blade was changed and
+// nobody said so. Each reading shifts the chances, and the next blade decides
+// between saw and blade. A reading costs the same however many came before.
+//
+// Source: multi-process models, Harrison and Stevens 1976, J. R. Statist. Soc. B
+// 38:205; their use to tell a change of level from an outlier as it happens,
+// Smith and West 1983, Biometrics 39:867 [both from memory].
+type Follower struct {
+	pool    Pool
+	pace    Standard
+	stories []story
+	area    float64 // of the blade now
+	cuts    int     // with or without a reading
+	now     onBlade
+	faces   running // area on the clock of a cut, of late
+	shiftUp CUSUM
+	shift   CUSUMPoint
+	average *EWMA
+	smooth  EWMAPoint
+
+	sameBlade bool // a person said so: no change went unlogged
+}
+
+// onBlade is what was read on the blade that is on.
+type onBlade struct {
+	cuts, readings, wild int
+	pace                 running // ln in²/min beside the standard, wear allowed for
+}
+
+// The chances of sudden events (our choice; steps that go with a change of blade are
+// commoner, for then the machine was open). A step is the saw's three times
+// in four: teeth that go at once strip, and the blade comes off, while a guide,
+// an arm or a vise that moved lets the cut run on.
+const (
+	chanceSaw       = 5e-5 // a cut
+	chanceBlade     = 1.7e-5
+	chanceFresh     = 1e-5
+	chanceSawAtFit  = 0.01 // a change of blade
+	chanceWild      = 0.01 // a reading
+	spawnEvery      = 4    // cuts
+	maxStories      = 24
+	paceSD          = 2     // times that from cut to cut: saws are set and slow down for other reasons
+	offsetSD        = 0.05  // of the scale: how far a saw that nobody has seen may stand off
+	stepSD          = 0.4   // of the scale: how far a saw or a blade steps
+	wildSD          = 1.5   // of the scale: how far off a wild reading lies
+	absurd          = 100.0 // standard deviations: a unit mistaken or a sensor gone
+	wild            = 3.0   // standard deviations beyond which a reading is told as wild
+	chartLambda     = 0.1
+	chartWidth      = 2.703 // with lambda 0.1 a false signal in 359 readings
+	chartK, chartH  = 0.5, 5
+	chartClip       = 4.0 // no single reading is a trend
+	averageOverCuts = 50
+)
+
+// NewFollower begins with a saw of which nothing is known but the habits of its
+// blades. It fails on a pool that Learn would not make.
+func NewFollower(p Pool, pace Standard) (*Follower, error) {
+	for _, x := range []float64{p.Noise.Cut + p.Noise.Probe, p.Power, p.LevelSD, p.DriftSD, p.Scale} {
+		if !(x > 0) || math.IsInf(x, 0) {
+			return nil, fmt.Errorf("following a saw: the pool is %+v: want numbers above 0", p)
+		}
+	}
+	f := &Follower{pool: p, pace: pace, stories: []story{{weight: 1}}, faces: running{over: averageOverCuts}}
+	f.stories[0].cov[gg] = offsetSD * offsetSD * p.Scale * p.Scale
+	f.fit(0)
+	return f, nil
+}
+
+// Fit hangs another blade, that has cut area in² elsewhere before.
+func (f *Follower) Fit(area float64) {
+	total := f.total()
+	for i := range f.stories {
+		f.stories[i].weight /= total
+	}
+	// Accounts that differ in the blade that is gone tell the same from now on.
+	kept := f.stories[:0]
+	for _, s := range f.stories {
+		same := slices.IndexFunc(kept, func(k story) bool { return k.saw == s.saw })
+		s.fit(&f.pool, 0)
+		if same < 0 {
+			kept = append(kept, s)
+			continue
+		}
+		kept[same].merge(s)
+	}
+	f.stories = kept
+	f.spawnSaw(chanceSawAtFit)
+	f.fit(area)
+}
+
+// fit begins the blade's own counts and lets the clocks run to what it has cut.
+func (f *Follower) fit(area float64) {
+	for i := range f.stories {
+		s := &f.stories[i]
+		s.fit(&f.pool, 0)
+		s.move(f.clock(area, 0), f.pool.Wander)
+	}
+	f.area, f.now = area, onBlade{pace: running{over: averageOverCuts}}
+	base := Baseline{Sigma: 1}
+	f.shiftUp = CUSUM{base: base, k: chartK, h: chartH}
+	f.average = &EWMA{base: base, lambda: chartLambda, width: chartWidth, left: 1}
+	f.shift, f.smooth = CUSUMPoint{}, EWMAPoint{}
+}
+
+// clock is the wear clock at an area of a blade fresh at from.
+func (f *Follower) clock(area, from float64) float64 {
+	return math.Pow(math.Max(0, area-from)/PerArea, f.pool.Power)
+}
+
+// total is the sum of the weights.
+func (f *Follower) total() (sum float64) {
+	for i := range f.stories {
+		sum += f.stories[i].weight
+	}
+	return sum
+}
+
+// best is the index of the likeliest account.
+func (f *Follower) best() (best int) {
+	for i := range f.stories {
+		if f.stories[i].weight > f.stories[best].weight {
+			best = i
+		}
+	}
+	return best
+}
+
+// spawnSaw adds the account that the saw stepped just now.
+func (f *Follower) spawnSaw(chance float64) {
+	s := f.stories[f.best()]
+	s.weight *= chance
+	s.cov[gg] += f.step()
+	s.saw = f.event()
+	f.stories = append(f.stories, s)
+}
+
+func (f *Follower) step() float64 { return stepSD * stepSD * f.pool.Scale * f.pool.Scale }
+
+func (f *Follower) event() *Event { return &Event{Cut: f.cuts, Area: f.area} }
+
+// spawn adds the accounts that something happened just before the next cuts.
+func (f *Follower) spawn() {
+	parent := f.stories[f.best()]
+	f.spawnSaw(spawnEvery * chanceSaw)
+	blade := parent
+	blade.weight *= spawnEvery * chanceBlade
+	blade.cov[uu] += f.step()
+	blade.blade = f.event()
+	f.stories = append(f.stories, blade)
+	if !f.sameBlade {
+		fresh := parent
+		fresh.weight *= spawnEvery * chanceFresh
+		fresh.fit(&f.pool, f.area)
+		fresh.fresh = f.event()
+		f.stories = append(f.stories, fresh)
+	}
+	if len(f.stories) > maxStories {
+		slices.SortStableFunc(f.stories, func(a, b story) int {
+			switch {
+			case a.weight > b.weight:
+				return -1
+			case a.weight < b.weight:
+				return 1
+			}
+			return 0
+		})
+		f.stories = f.stories[:maxStories]
+	}
+}
+
+// Reading is what a reading was to those before it.
+type Reading struct {
+	Off  float64 // how many standard deviations it lay off its forecast
+	Wild bool
+}
+
+// Add takes the next cut of the saw. A cut whose deviation is not known moves
+// the clock alone. It fails on an area that is no number or less than the last.
+func (f *Follower) Add(c *Cut) (Reading, error) {
+	if !(c.Area >= f.area) || math.IsInf(c.Area, 0) {
+		return Reading{}, fmt.Errorf("deviation of a cut: area %v after %v: want a number, no less", c.Area, f.area)
+	}
+	if f.now.cuts%spawnEvery == 0 {
+		f.spawn()
+	}
+	f.faces.add(c.Area - f.area)
+	f.area = c.Area
+	f.cuts++
+	f.now.cuts++
+	whole := f.clock(c.Area, 0)
+	for i := range f.stories {
+		s, at := &f.stories[i], whole
+		if s.from > 0 {
+			at = f.clock(c.Area, s.from)
+		}
+		s.move(at-s.clock, f.pool.Wander)
+	}
+	f.weighPace(c, whole)
+	if !c.known() {
+		f.settle()
+		return Reading{}, nil
+	}
+	f.now.readings++
+	r := f.chart(c)
+	noise := f.pool.Variance(c.Height)
+	far := wildSD * wildSD * f.pool.Scale * f.pool.Scale
+	if math.Abs(r.Off) > absurd {
+		f.settle()
+		return r, nil // no account has anything to say of it
+	}
+	for i := range f.stories {
+		s := &f.stories[i]
+		miss, variance := c.Deviation-s.mean(), s.variance()+noise
+		good := (1 - chanceWild) * normalDensity(miss, variance)
+		bad := chanceWild * normalDensity(miss, variance+far)
+		s.weight *= good + bad
+		if share := good / (good + bad); share > 1e-6 {
+			// A reading that may be wild teaches as much less.
+			s.learn(miss, variance+noise*(1/share-1))
+		}
+	}
+	f.settle()
+	return r, nil
+}
+
+// weighPace holds the time of a cut against the accounts in which the blade was
+// changed: a new blade would cut as much faster as its forerunner was slowed by
+// wear, all others go on as the blade was. The first in² of a new blade say
+// nothing, for it may be run in.
+func (f *Follower) weighPace(c *Cut, whole float64) {
+	off, ok := f.pace.Off(c)
+	if !ok {
+		return
+	}
+	slow, sd := f.pace.Slow, paceSD*f.pace.SD
+	even := off + slow*whole
+	for i := range f.stories {
+		s := &f.stories[i]
+		if s.fresh == nil || c.Area-s.from < runIn || f.now.pace.n < minCell {
+			continue
+		}
+		faster := slow * (whole - s.clock)
+		as, with := (even-f.now.pace.mean)/sd, (even-f.now.pace.mean-faster)/sd
+		s.weight *= math.Exp(math.Max(-chartClip, math.Min(chartClip, (as*as-with*with)/2)))
+	}
+	if c.Area > runIn {
+		f.now.pace.add(even)
+	}
+}
+
+// settle brings the weights back to a sum of 1 and drops what has none.
+func (f *Follower) settle() {
+	total := f.total()
+	for i := range f.stories {
+		f.stories[i].weight /= total
+	}
+	f.stories = slices.DeleteFunc(f.stories, func(s story) bool { return s.weight < 1e-12 })
+}
+
+// chart puts the reading on the charts of what wear leaves: how far off its
+// forecast it lies.
+func (f *Follower) chart(c *Cut) Reading {
+	level, variance := f.mixture()
+	off := (c.Deviation - level) / math.Sqrt(variance+f.pool.Variance(c.Height))
+	r := Reading{Off: off, Wild: math.Abs(off) > wild}
+	if r.Wild {
+		f.now.wild++
+	}
+	held := math.Max(-chartClip, math.Min(chartClip, off))
+	f.shift, f.smooth = f.shiftUp.Add(held), f.average.Add(held)
+	return r
+}
+
+// mixture is mean and variance of the level over all accounts.
+func (f *Follower) mixture() (level, variance float64) {
+	for i := range f.stories {
+		level += f.stories[i].weight * f.stories[i].mean()
+	}
+	for i := range f.stories {
+		s := &f.stories[i]
+		d := s.mean() - level
+		variance += s.weight * (s.variance() + d*d)
+	}
+	return level, variance
+}
+
+// running is a mean over about the last values, exact while they are few.
+type running struct {
+	over, n int
+	mean    float64
+}
+
+func (r *running) add(x float64) {
+	r.n = min(r.n+1, r.over)
+	r.mean += (x - r.mean) / float64(r.n)
+}

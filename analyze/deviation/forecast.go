@@ -1,0 +1,200 @@
+package deviation
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/integrate/quad"
+)
+
+// Estimate is a value with its 95 % limits.
+type Estimate struct{ Value, Low, High float64 }
+
+func normalEstimate(value, variance float64) Estimate {
+	spread := z95 * math.Sqrt(math.Max(0, variance))
+	return Estimate{value, value - spread, value + spread}
+}
+
+// z95 is the 97.5 % point of the standard normal.
+const z95 = 1.959963984540054
+
+// Level is where the deviation stands now, over all accounts.
+func (f *Follower) Level() Estimate { return normalEstimate(f.mixture()) }
+
+// Window is the area still to be cut at which something is over with chances of
+// 10, 50 and 90 %; +Inf where the chance is not so great within what is looked
+// at.
+type Window struct{ Q10, Q50, Q90 float64 }
+
+// Outlook is the chance, over growing areas still to be cut, that the saw has
+// tripped.
+type Outlook struct{ area, left []float64 }
+
+const (
+	// furthest is the area, in in², beyond which nobody asks: several blades.
+	furthest = 1e5
+	// growth is the step from one area looked at to the next.
+	growth = 1.15
+	// points is how many values of level and of drift each account is averaged over.
+	points = 5
+	// slight is the weight of an account that is left out.
+	slight = 0.01
+)
+
+// Until is the outlook to the first trip at limit on either side. A saw trips
+// when the level gets there,
+// as a diffusion (Passage), and before that when a single cut wanders beyond; the
+// first is averaged over what the readings leave possible of level and drift, by
+// Gauss-Hermite quadrature, the second is added up cut by cut along the mean way
+// there. A reading's own error, which shrinks with the height, trips no saw. The
+// two are taken to be independent, and nothing sudden to happen.
+//
+// It is nil for a limit that is not above 0.
+func (f *Follower) Until(limit float64) *Outlook {
+	if !(limit > 0) {
+		return nil
+	}
+	face := f.faces.mean
+	if !(face > 0) {
+		face = 1
+	}
+	ways := f.ways(limit)
+	o := &Outlook{area: []float64{0}, left: []float64{leftOf(ways)}}
+	for area := face; area < furthest && o.left[len(o.left)-1] > 0.01; area *= growth {
+		last := o.area[len(o.area)-1]
+		for i := range ways {
+			ways[i].run(f, area, (area-last)/face)
+		}
+		o.area, o.left = append(o.area, area), append(o.left, math.Min(o.left[len(o.left)-1], leftOf(ways)))
+	}
+	return o
+}
+
+func leftOf(ways []way) (sum float64) {
+	for i := range ways {
+		sum += ways[i].weight * ways[i].left
+	}
+	return sum
+}
+
+// Chance is that of a trip within an area; linear in ln of what is left between
+// the areas looked at.
+func (o *Outlook) Chance(area float64) float64 {
+	if !(area > 0) {
+		return 1 - o.left[0]
+	}
+	i, _ := slices.BinarySearch(o.area, area)
+	if i == len(o.area) {
+		return 1 - o.left[i-1]
+	}
+	share := (area - o.area[i-1]) / (o.area[i] - o.area[i-1])
+	return 1 - math.Pow(o.left[i-1], 1-share)*math.Pow(o.left[i], share)
+}
+
+// Window reads the three areas off the outlook.
+func (o *Outlook) Window() Window { return Window{o.quantile(0.1), o.quantile(0.5), o.quantile(0.9)} }
+
+func (o *Outlook) quantile(chance float64) float64 {
+	want := 1 - chance
+	for i, left := range o.left {
+		switch {
+		case left > want:
+		case i == 0:
+			return 0
+		default:
+			before := o.left[i-1]
+			share := 1.0
+			if left > 0 {
+				share = (math.Log(before) - math.Log(want)) / (math.Log(before) - math.Log(left))
+			}
+			return o.area[i-1] + share*(o.area[i]-o.area[i-1])
+		}
+	}
+	return math.Inf(1)
+}
+
+// way is one course that level and drift may take from here.
+type way struct {
+	weight, level, drift, limit float64
+	from, clock                 float64 // of its account
+	rate                        float64 // chance of a trip on the last cut looked at
+	held                        float64 // chance that no single cut tripped so far
+	left                        float64 // chance that nothing did
+}
+
+// ways are the courses of all accounts that count.
+func (f *Follower) ways(limit float64) []way {
+	x, weight := make([]float64, points), make([]float64, points)
+	quad.Hermite{}.FixedLocations(x, weight, math.Inf(-1), math.Inf(1))
+	var list []way
+	total := 0.0
+	for i := range f.stories {
+		s := &f.stories[i]
+		if s.weight < slight {
+			continue
+		}
+		total += s.weight
+		level, drift := s.spreads()
+		for i, u := range x {
+			for j, v := range x {
+				w := way{weight: s.weight * weight[i] * weight[j] / math.Pi, limit: limit, from: s.from, clock: s.clock, held: 1, left: 1}
+				w.level = s.mean() + math.Sqrt2*level*u
+				w.drift = s.drift + math.Sqrt2*(drift.with*u+drift.own*v)
+				if math.Abs(w.level) >= limit {
+					w.left = 0
+				}
+				w.rate = f.beyond(w.level, limit)
+				list = append(list, w)
+			}
+		}
+	}
+	for i := range list {
+		list[i].weight /= total
+	}
+	return list
+}
+
+// spreads are the standard deviation of the level of a reading and that of the
+// drift, split into what goes with the level and what is its own.
+func (s *story) spreads() (level float64, drift struct{ with, own float64 }) {
+	level = math.Sqrt(math.Max(0, s.variance()))
+	if level > 0 {
+		drift.with = (s.cov[gv] + s.cov[uv]) / level
+	}
+	drift.own = math.Sqrt(math.Max(0, s.cov[vv]-drift.with*drift.with))
+	return level, drift
+}
+
+// beyond is the chance that one cut at a level goes beyond the limit.
+func (f *Follower) beyond(level, limit float64) float64 {
+	return (math.Erfc((limit-level)/(math.Sqrt2*f.pool.Cut)) + math.Erfc((limit+level)/(math.Sqrt2*f.pool.Cut))) / 2
+}
+
+// run lets the way go on to an area in all, over so many cuts since the last.
+func (w *way) run(f *Follower, area, cuts float64) {
+	if w.left == 0 {
+		return
+	}
+	t := f.clock(f.area+area, w.from) - w.clock
+	level := w.level + w.drift*t
+	rate := f.beyond(level, w.limit)
+	w.held *= math.Exp(-cuts * (hazard(w.rate) + hazard(rate)) / 2)
+	w.rate = rate
+	w.left = w.held * (1 - math.Min(1, f.reaches(w.drift, w.limit-w.level, t)+f.reaches(-w.drift, w.limit+w.level, t)))
+}
+
+// hazard is the rate per cut that gives a chance per cut, kept finite.
+func hazard(chance float64) float64 { return -math.Log1p(-math.Min(chance, 1-1e-9)) }
+
+// reaches is the chance that the level gets to one side within t on the clock. A
+// level without a wander goes there straight.
+func (f *Follower) reaches(drift, distance, t float64) float64 {
+	ahead := distance - drift*t
+	switch wander := f.pool.Wander; {
+	case wander == 0 && ahead > 0, wander > 0 && ahead > 8*wander*math.Sqrt(t) && drift > 0:
+		return 0
+	case wander == 0, ahead < -8*wander*math.Sqrt(t):
+		return 1
+	}
+	return math.Exp(Passage{Drift: drift, Diffusion: f.pool.Wander, Distance: distance}.LogChance(t))
+}

@@ -1,0 +1,227 @@
+package deviation
+
+import (
+	"math"
+	"slices"
+)
+
+// Pool is how the deviation of one kind of blade moves on one saw, learned from
+// the blades before. The wear clock of a blade is (area/1000)^Power, on which its
+// level is a straight line with a slope of its own and a wander beside it:
+//
+//	level(t+d) = level(t) + drift·d + N(0, Wander²·d),   reading = level + Noise.
+//
+// A power above 1 is wear that speeds up. Levels are about 0: a blade leads to
+// either side, and only a saw that stands off leads all to one.
+//
+// Source: a Wiener process on a transformed clock, Whitmore and Schenkelberg
+// 1997, Lifetime Data Analysis 3:27 [from memory]; its random drift, Meeker and
+// Escobar 1998, chapter 13 [from memory].
+type Pool struct {
+	Noise
+	Power   float64
+	Wander  float64
+	LevelSD float64 // between new blades, of the level
+	DriftSD float64 // of the drift
+	Corr    float64 // between the two: what leads off at once wears off faster
+	Scale   float64 // what counts as far off: the trip limit, else 6 standard deviations of a reading
+	Blades  int     // learned from
+	Cuts    int
+}
+
+// The values of a kind of blade nobody has seen yet (our choice), for a blade
+// that would reach the scale within about 8,000 in².
+const (
+	usualPower  = 1.5
+	powerSD     = 0.75
+	usualLevel  = 0.15 // of the scale
+	usualDrift  = 0.7  // of the scale over usualLife
+	usualCorr   = 0.8
+	usualLife   = 8.0 // thousand in²
+	usualWeight = 1   // as many blades the usual values count for
+	usualNoise  = 1.0 / 12
+)
+
+// minLearned is the fewest readings of a blade that anything is learned from.
+const minLearned = 16
+
+// binsPerBlade is how many means a blade is cut down to for learning.
+const binsPerBlade = 40
+
+// Learn takes the pool from past blades, each on this saw or one like it. Limit
+// is the trip limit over the height, or NaN. With few blades it stays near what
+// is usual; without any reading it reports false, for then there is not even a
+// noise.
+func Learn(past [][]Cut, limit float64) (Pool, bool) {
+	p := Pool{Power: usualPower, Scale: limit}
+	noise, ok := MeasureNoise(past)
+	if !ok && !(limit > 0) {
+		return Pool{}, false
+	}
+	if p.Noise = noise; !ok {
+		p.Cut = usualNoise * limit
+	}
+	if !(limit > 0) {
+		p.Scale = 6 * math.Max(p.Cut, p.Probe/6)
+	}
+	var blades []bins
+	for _, cuts := range past {
+		if b := newBins(cuts, p.Noise); b.readings >= minLearned {
+			blades = append(blades, b)
+			p.Blades++
+			p.Cuts += b.readings
+		}
+	}
+	p.shape(blades)
+	p.spread(blades)
+	return p, true
+}
+
+// bins are the readings of a blade in groups by area, each with its mean, the
+// variance of that and the mean area.
+type bins struct {
+	list     []bin
+	readings int
+}
+
+type bin struct{ area, mean, variance float64 }
+
+func newBins(cuts []Cut, noise Noise) bins {
+	var known []*Cut
+	for i := range cuts {
+		if cuts[i].known() {
+			known = append(known, &cuts[i])
+		}
+	}
+	b := bins{readings: len(known)}
+	groups := min(binsPerBlade, len(known))
+	for g := range groups {
+		part := known[g*len(known)/groups : (g+1)*len(known)/groups]
+		one, weight := bin{}, 0.0
+		for _, c := range part {
+			w := 1 / noise.Variance(c.Height)
+			weight += w
+			one.mean += w * c.Deviation
+			one.area += w * c.Area
+		}
+		one.mean, one.area, one.variance = one.mean/weight, one.area/weight, 1/weight
+		b.list = append(b.list, one)
+	}
+	return b
+}
+
+// shape chooses Power and Wander by the likelihood of all blades on a grid, a
+// normal prior about the usual power added.
+func (p *Pool) shape(blades []bins) {
+	best := math.Inf(-1)
+	for power := 0.5; power <= 3.01; power += 0.25 {
+		off := (power - usualPower) / powerSD
+		for _, wander := range []float64{0, 0.02, 0.05, 0.1, 0.2} {
+			sum := -off * off / 2
+			for _, b := range blades {
+				sum += b.logLik(power, wander*p.Scale, p.Scale)
+			}
+			if sum > best+1e-9 {
+				best, p.Power, p.Wander = sum, power, wander*p.Scale
+			}
+		}
+	}
+	// The wander was tried on a clock that runs to 1 at the usual life.
+	p.Wander *= math.Pow(usualLife, -p.Power/2)
+}
+
+// logLik is the likelihood of a blade's bins with level and drift hardly known
+// before, on the clock (area/usualLife)^power. A bin far off its forecast counts
+// as its edge, so that steps do not decide the shape.
+func (b bins) logLik(power, wander, scale float64) (sum float64) {
+	var s story
+	s.cov[uu], s.cov[vv] = scale*scale, 4*scale*scale
+	at := 0.0
+	for _, one := range b.list {
+		clock := math.Pow(one.area/(PerArea*usualLife), power)
+		s.move(clock-at, wander)
+		at = clock
+		miss, spread := one.mean-s.mean(), s.variance()+one.variance
+		if off := miss * miss / spread; off > wild*wild {
+			spread *= off / (wild * wild)
+		}
+		sum -= (math.Log(spread) + miss*miss/spread) / 2
+		s.learn(miss, spread)
+	}
+	return sum
+}
+
+// spread learns how new blades differ, by moments about 0 with the noise of each
+// blade's own line taken off. A blade 2.5 times as far off as the median one
+// counts as that far: a fault of the saw is not the habit of its blades.
+func (p *Pool) spread(blades []bins) {
+	life := math.Pow(usualLife, p.Power)
+	var lines []bladeLine
+	for _, b := range blades {
+		if l, ok := b.line(p.Power); ok {
+			lines = append(lines, l)
+		}
+	}
+	level := clipped(lines, func(l bladeLine) (float64, float64) { return l.level, l.levelVar })
+	drift := clipped(lines, func(l bladeLine) (float64, float64) { return l.drift, l.driftVar })
+	n := float64(len(lines))
+	priorLevel, priorDrift := usualLevel*p.Scale, usualDrift*p.Scale/life
+	p.LevelSD = math.Sqrt((usualWeight*priorLevel*priorLevel + level.sum) / (usualWeight + n))
+	p.DriftSD = math.Sqrt((usualWeight*priorDrift*priorDrift + drift.sum) / (usualWeight + n))
+	cross := usualWeight * usualCorr * priorLevel * priorDrift
+	for i, l := range lines {
+		cross += level.values[i]*drift.values[i] - l.co
+	}
+	p.Corr = math.Max(-0.95, math.Min(0.95, cross/(usualWeight+n)/(p.LevelSD*p.DriftSD)))
+}
+
+// clip holds values pulled in to 2.5 times their median size, and the sum of
+// their squares less their noise.
+type clip struct {
+	values []float64
+	sum    float64
+}
+
+const clipAt = 2.5
+
+func clipped(lines []bladeLine, of func(bladeLine) (value, variance float64)) (c clip) {
+	sizes := make([]float64, len(lines))
+	for i, l := range lines {
+		v, _ := of(l)
+		sizes[i] = math.Abs(v)
+	}
+	edge := math.Inf(1)
+	if len(sizes) > 0 {
+		edge = clipAt * median(slices.Clone(sizes))
+	}
+	for _, l := range lines {
+		v, noise := of(l)
+		v = math.Max(-edge, math.Min(edge, v))
+		c.values = append(c.values, v)
+		c.sum += math.Max(0, v*v-noise)
+	}
+	return c
+}
+
+// bladeLine is the straight line through one blade's bins on its wear clock.
+type bladeLine struct{ level, drift, levelVar, driftVar, co float64 }
+
+func (b bins) line(power float64) (bladeLine, bool) {
+	var w, x, xx, y, xy float64
+	for _, one := range b.list {
+		weight, at := 1/one.variance, math.Pow(one.area/PerArea, power)
+		w += weight
+		x += weight * at
+		xx += weight * at * at
+		y += weight * one.mean
+		xy += weight * at * one.mean
+	}
+	d := w*xx - x*x
+	if !(d > 1e-9*w*xx) {
+		return bladeLine{}, false
+	}
+	return bladeLine{
+		level: (xx*y - x*xy) / d, drift: (w*xy - x*y) / d,
+		levelVar: xx / d, driftVar: w / d, co: -x / d,
+	}, true
+}

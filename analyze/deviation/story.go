@@ -1,0 +1,97 @@
+package deviation
+
+import "math"
+
+// story is one account of how a saw's readings came about: what the saw itself
+// stands off, the level of its blade beside that, and the blade's drift, as a
+// normal distribution.
+type story struct {
+	weight               float64 // chance of this account, relative to the others
+	offset, level, drift float64
+	cov                  [6]float64
+	from                 float64 // area at which the blade's clock stood at 0
+	clock                float64 // the blade's clock now
+	saw, blade, fresh    *Event  // the last step of the saw, of this blade, and the change of blade that nobody logged
+}
+
+// The covariances of offset g, level u and drift v.
+const (
+	gg = iota
+	gu
+	gv
+	uu
+	uv
+	vv
+)
+
+// Event is a sudden change in the course of the readings.
+type Event struct {
+	Cut  int     // index, in the saw's cuts so far, of the first cut after it
+	Area float64 // in² of the blade at the cut before
+}
+
+// mean is the level of a reading.
+func (s *story) mean() float64 { return s.offset + s.level }
+
+// variance is that of the level of a reading, without the reading's noise.
+func (s *story) variance() float64 { return s.cov[gg] + 2*s.cov[gu] + s.cov[uu] }
+
+// move lets the blade's clock run on by d.
+func (s *story) move(d, wander float64) {
+	s.clock += d
+	s.level += s.drift * d
+	c := &s.cov
+	c[uu] += 2*c[uv]*d + c[vv]*d*d + wander*wander*d
+	c[uv] += c[vv] * d
+	c[gu] += c[gv] * d
+}
+
+// learn takes a reading that missed its forecast, of that variance: the Kalman
+// filter's step, which costs the same however many came before.
+//
+// Source: Harvey, Forecasting, Structural Time Series Models and the Kalman
+// Filter, section 3.2 [from memory].
+func (s *story) learn(miss, variance float64) {
+	c := &s.cov
+	g, u, v := c[gg]+c[gu], c[gu]+c[uu], c[gv]+c[uv]
+	s.offset += g / variance * miss
+	s.level += u / variance * miss
+	s.drift += v / variance * miss
+	c[gg] -= g * g / variance
+	c[gu] -= g * u / variance
+	c[gv] -= g * v / variance
+	c[uu] -= u * u / variance
+	c[uv] -= u * v / variance
+	c[vv] -= v * v / variance
+}
+
+// fit hangs a new blade whose clock stands at 0 when its area is from. What is
+// known of the saw stays.
+func (s *story) fit(p *Pool, from float64) {
+	s.level, s.drift, s.clock, s.from = 0, 0, 0, from
+	s.cov = [6]float64{
+		gg: s.cov[gg], uu: p.LevelSD * p.LevelSD,
+		uv: p.Corr * p.LevelSD * p.DriftSD, vv: p.DriftSD * p.DriftSD,
+	}
+	s.blade, s.fresh = nil, nil
+}
+
+// merge makes one account of two that tell the same, keeping mean and variance.
+func (s *story) merge(o story) {
+	total := s.weight + o.weight
+	if !(total > 0) {
+		return
+	}
+	a, b := s.weight/total, o.weight/total
+	dg, du, dv := s.offset-o.offset, s.level-o.level, s.drift-o.drift
+	for i, between := range [6]float64{gg: dg * dg, gu: dg * du, gv: dg * dv, uu: du * du, uv: du * dv, vv: dv * dv} {
+		s.cov[i] = a*s.cov[i] + b*o.cov[i] + a*b*between
+	}
+	s.offset, s.level, s.drift = a*s.offset+b*o.offset, a*s.level+b*o.level, a*s.drift+b*o.drift
+	s.weight = total
+}
+
+// normal is the density of a miss of that variance.
+func normalDensity(miss, variance float64) float64 {
+	return math.Exp(-miss*miss/(2*variance)) / math.Sqrt(2*math.Pi*variance)
+}

@@ -1,0 +1,347 @@
+package deviation
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+)
+
+// Saw is what is known of one saw: its fittings in order of time, the last one on
+// it now.
+type Saw struct {
+	Fittings []Fitting
+	Like     [][]Cut // cuts of past blades of the same type on other saws
+	Limit    float64 // trip limit over the height of the cut; NaN: not known
+	Shift    float64 // in² on the clock that wear goes by that a shift cuts; NaN: not known
+}
+
+// Trend is what the cuts of a saw say. Where a figure is not known a text says
+// why.
+type Trend struct {
+	Cuts, Readings int     // of the blade that is on
+	Wild           int     // readings of those that lie far off their forecast
+	Area           float64 // in² the blade has cut, on the clock that wear goes by
+	Pool           *Pool   // habits of its kind on this saw
+	Level          *Estimate
+	WhyLevel       string
+	Slope          *Slope
+	WhySlope       string
+	Reach          *Window // area still to be cut until the first trip
+	Odds           float64 // of a trip within the next shift; NaN: not known
+	WhyReach       string
+	WhyOdds        string
+	Change         *Change
+	WhyChange      string
+	Chart          *Chart
+	Trips          *Trips
+	WhyTrips       string
+	Pace           *Pace
+	WhyPace        string
+	Findings       []Finding
+	Blades         []LotBlade // of the fittings looked at, for Lots
+}
+
+// Change is a sudden change on the blade that is on.
+type Change struct {
+	At   time.Time
+	Area float64 // in² of the blade just before
+	Size float64
+	P    float64
+}
+
+// Chart is where the charts of the blade stand. Values are standard deviations
+// of a reading from its forecast: a wear trend alone is not out of control.
+type Chart struct {
+	EWMA  EWMAPoint
+	CUSUM CUSUMPoint
+}
+
+// Trips is how often the saw tripped over the blades that were looked at, and in
+// the later half of that area against the earlier.
+type Trips struct {
+	Rate
+	Ratio       Estimate
+	P           float64
+	Left, Right int // by the sign of the deviation
+}
+
+// Pace is how fast the blade cuts beside the standard of its grade and size, wear
+// allowed for, and what wear takes by now.
+type Pace struct {
+	Off     Estimate // ln
+	Slowing float64  // ln
+	Cuts    int
+}
+
+// The numbers of a study.
+const (
+	followed    = 24  // fittings
+	poolFrom    = 12  // blades
+	fewOwn      = 4   // blades below which those of other saws count too
+	shuffles    = 499 // for a change
+	breakBelow  = 0.01
+	minDeviated = 3 // readings below which there is no level
+	seed        = 1
+)
+
+// Study reads one saw.
+func Study(s Saw) Trend {
+	t := Trend{Odds: math.NaN()}
+	if len(s.Fittings) == 0 {
+		t.WhyLevel = "no blade is known to be on the saw"
+		t.WhySlope, t.WhyReach, t.WhyOdds, t.WhyChange, t.WhyTrips, t.WhyPace = t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel
+		return t
+	}
+	s.Fittings = s.Fittings[max(0, len(s.Fittings)-followed):]
+	st := study{Saw: s, Trend: &t, on: s.Fittings[len(s.Fittings)-1]}
+	for i := range st.on.Cuts {
+		t.Cuts++
+		t.Area = st.on.Cuts[i].Area
+		if st.on.Cuts[i].known() {
+			t.Readings++
+		}
+	}
+	st.trips()
+	st.sensor()
+	if st.learn() {
+		st.paces()
+		st.slope()
+		st.change()
+		st.follow()
+		t.Blades = t.lots(s.Fittings)
+		order(t.Findings)
+	}
+	return t
+}
+
+type study struct {
+	Saw
+	*Trend
+	on   Fitting
+	pool Pool
+	pace Standard
+}
+
+// learn takes the pool and the standard from the blades before, or with too few
+// of them from those of other saws too.
+func (s *study) learn() bool {
+	var past [][]Cut
+	var all [][]Cut
+	for i := len(s.Fittings) - 2; i >= 0; i-- {
+		all = append(all, s.Fittings[i].Cuts)
+		if s.Fittings[i].Type == s.on.Type && len(past) < poolFrom {
+			past = append(past, s.Fittings[i].Cuts)
+		}
+	}
+	if len(past) < fewOwn {
+		past = append(past, s.Like[:min(len(s.Like), poolFrom)]...)
+	}
+	pool, ok := Learn(past, s.Limit)
+	if noise, measured := MeasureNoise([][]Cut{s.on.Cuts}); pool.Blades == 0 && measured {
+		// With no blade before it this one's own readings give the noise.
+		if !ok {
+			pool, ok = Learn([][]Cut{s.on.Cuts}, math.NaN())
+			pool.Blades, pool.Cuts = 0, 0
+		}
+		pool.Noise = noise
+	}
+	if s.Readings < minDeviated {
+		s.unread(fmt.Sprintf("%d of the blade's %d cuts told their deviation: at least %d are needed", s.Readings, s.Cuts, minDeviated))
+		return false
+	}
+	if !ok {
+		s.unread(fmt.Sprintf("%d readings, no trip limit and no blade before it: nothing says how far one reading scatters", s.Readings))
+		return false
+	}
+	slices.Reverse(all)
+	s.pool, s.pace = pool, NewStandard(append(all, s.on.Cuts), pool.Power)
+	s.Pool = &s.pool
+	return true
+}
+
+// unread gives one reason for all that needs deviations.
+func (s *study) unread(why string) {
+	s.WhyLevel, s.WhySlope, s.WhyReach, s.WhyOdds, s.WhyChange = why, why, why, why, why
+	s.WhyPace = why
+}
+
+func (s *study) slope() {
+	var points []Point
+	for i := range s.on.Cuts {
+		if c := &s.on.Cuts[i]; c.known() {
+			points = append(points, Point{Area: c.Area, Deviation: c.Deviation})
+		}
+	}
+	slope, err := TheilSen(points)
+	if err != nil {
+		s.WhySlope = err.Error()
+		return
+	}
+	s.Slope = &slope
+}
+
+// change looks for a break beside the wear line of the blade that is on.
+func (s *study) change() {
+	var clock, values []float64
+	var cuts []*Cut
+	for i := range s.on.Cuts {
+		if c := &s.on.Cuts[i]; c.known() {
+			clock, values, cuts = append(clock, s.pool.clock(c.Area)), append(values, c.Deviation), append(cuts, c)
+		}
+	}
+	b, err := LevelBreak(clock, values, shuffles, rand.New(rand.NewPCG(seed, 0)))
+	switch {
+	case err != nil:
+		s.WhyChange = err.Error()
+	case b.P > breakBelow:
+		s.WhyChange = fmt.Sprintf("none stands out: chance of one as large without any change %.2g", b.P)
+	default:
+		s.Change = &Change{At: cuts[b.Last+1].At, Area: cuts[b.Last].Area, Size: b.Size, P: b.P}
+	}
+}
+
+// trips counts over all fittings; the halves are of equal area.
+func (s *study) trips() {
+	var area float64
+	for _, f := range s.Fittings {
+		area += f.span()
+	}
+	var early, late, left, right int
+	passed := 0.0
+	for _, f := range s.Fittings {
+		start := f.start()
+		for i := range f.Cuts {
+			c := &f.Cuts[i]
+			if !c.Tripped {
+				continue
+			}
+			if passed+c.Area-start <= area/2 {
+				early++
+			} else {
+				late++
+			}
+			switch {
+			case c.Deviation < 0:
+				left++
+			case c.Deviation > 0:
+				right++
+			}
+		}
+		passed += f.span()
+	}
+	rate, err := NewRate(early+late, area)
+	if err != nil {
+		s.WhyTrips = "nothing of known area was cut"
+		return
+	}
+	before, _ := NewRate(early, area/2)
+	after, _ := NewRate(late, area/2)
+	s.Trips = &Trips{Rate: rate, Left: left, Right: right}
+	s.Trips.Ratio, s.Trips.P = RateRatio(before, after)
+}
+
+// start is the area the blade had cut before its first cut here, as near as the
+// first cut tells.
+func (f *Fitting) start() float64 {
+	if len(f.Cuts) == 0 {
+		return 0
+	}
+	return f.Cuts[0].From
+}
+
+// span is the area cut in the fitting.
+func (f *Fitting) span() float64 {
+	if len(f.Cuts) == 0 {
+		return 0
+	}
+	return f.Cuts[len(f.Cuts)-1].Area - f.start()
+}
+
+func (s *study) sensor() {
+	signs := Sensor(s.on.Cuts)
+	if signs.Chance >= told {
+		s.Findings = append(s.Findings, Finding{
+			Kind: SensorFault, Since: s.on.Cuts[signs.SameSince].At, Area: s.on.Cuts[signs.SameSince].Area, Chance: signs.Chance,
+			Facts: []Fact{plainFact(FactSame, signs.SameAs, signs.Same, "")},
+		})
+	}
+	if signs.Idle >= minIdle {
+		s.Findings = append(s.Findings, Finding{
+			Kind: SensorFault, Since: s.on.Cuts[signs.FirstIdle].At, Area: s.on.Cuts[signs.FirstIdle].Area, Chance: idleChance,
+			Facts: []Fact{plainFact(FactIdle, math.NaN(), signs.Idle, ""), plainFact(FactOthers, math.NaN(), signs.Trips-signs.Idle, "")},
+		})
+	}
+}
+
+// idleChance is how sure trips of a standing saw make a fault of its sensor: a late
+// state reading is the other account of them (our choice).
+const idleChance = 0.95
+
+// paces tells the pace of the blade and looks for a machine that cuts every
+// grade slower.
+func (s *study) paces() {
+	s.pace.mark(s.Fittings)
+	var values []float64
+	for i := range s.on.Cuts {
+		if x := s.on.Cuts[i].pace; !math.IsNaN(x) {
+			values = append(values, x)
+		}
+	}
+	values = values[max(0, len(values)-averageOverCuts):]
+	if len(values) < minCell {
+		s.WhyPace = fmt.Sprintf("%d of its cuts can be held against others of their grade and size on this saw: at least %d are needed", len(values), minCell)
+		return
+	}
+	s.Pace = &Pace{
+		Off:  normalEstimate(median(slices.Clone(values)), math.Pi/2*s.pace.SD*s.pace.SD/float64(len(values))),
+		Cuts: len(values), Slowing: s.pace.Slow * s.pool.clock(s.Area),
+	}
+	s.machine()
+}
+
+// machine finds every grade slower than standard on at least two blades.
+func (s *study) machine() {
+	grades := map[string]*running{}
+	blades := map[int]bool{}
+	n, total := 0, running{over: slowOver}
+	var since time.Time
+	for k := len(s.Fittings) - 1; k >= 0 && n < slowOver; k-- {
+		cuts := s.Fittings[k].Cuts
+		for i := len(cuts) - 1; i >= 0 && n < slowOver; i-- {
+			if math.IsNaN(cuts[i].pace) {
+				continue
+			}
+			g := grades[cuts[i].Grade]
+			if g == nil {
+				g = &running{over: slowOver}
+				grades[cuts[i].Grade] = g
+			}
+			g.add(cuts[i].pace)
+			total.add(cuts[i].pace)
+			blades[k], since = true, cuts[i].At
+			n++
+		}
+	}
+	f := Finding{Kind: Machine, Area: math.NaN(), Since: since, Chance: 1}
+	for name, g := range grades {
+		if g.n < minCell {
+			continue
+		}
+		e := normalEstimate(g.mean, s.pace.SD*s.pace.SD/float64(g.n))
+		if e.High > slowAt {
+			return
+		}
+		f.Facts = append(f.Facts, fact(FactPace, e, g.n, name))
+	}
+	if len(f.Facts) < 2 || len(blades) < 2 {
+		return
+	}
+	slices.SortFunc(f.Facts, func(a, b Fact) int { return b.N - a.N })
+	variance := s.pace.SD * s.pace.SD / float64(total.n)
+	odds := chanceContrast / (1 - chanceContrast) * bayesFactor(total.mean, variance, 0.1*0.1)
+	if f.Chance = odds / (1 + odds); f.Chance >= told {
+		s.Findings = append(s.Findings, f)
+	}
+}

@@ -1,0 +1,290 @@
+package deviation
+
+import (
+	"math"
+	"time"
+)
+
+const (
+	// leastOff is the part of the scale that a saw must stand off to be told.
+	leastOff = 0.15
+	// surely is the chance from which on something sudden has happened on this blade.
+	surely = 0.95
+	// minBlades is the fewest past blades from which a new one is known.
+	minBlades = 3
+	// startsTold is how many new blades' levels are told with a finding, at most.
+	startsTold = 5
+)
+
+// follow runs the follower over the fittings, once what shows on some cuts only is
+// taken off the last ones, and reads the level, the outlook and the findings that
+// come of time from it.
+func (s *study) follow() {
+	last := max(0, len(s.Fittings)-contrastFittings)
+	found, rest := s.pool.effects(s.Fittings[last:], &s.pace)
+	s.Findings = append(s.Findings, found...)
+	s.alternates(s.Fittings[last:])
+	fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
+	f, err := NewFollower(s.pool, s.pace)
+	if err != nil {
+		s.WhyLevel = err.Error()
+		return
+	}
+	for k := range fittings {
+		f.Fit(fittings[k].start())
+		f.sameBlade = fittings[k].Same
+		for i := range fittings[k].Cuts {
+			if _, err := f.Add(&fittings[k].Cuts[i]); err != nil {
+				s.WhyLevel = err.Error()
+				return
+			}
+		}
+	}
+	level := f.Level()
+	s.Level, s.Wild = &level, f.now.wild
+	s.Chart = &Chart{EWMA: f.smooth, CUSUM: f.shift}
+	s.outlook(f)
+	v := verdict{study: s, f: f, at: newIndex(fittings)}
+	v.saw()
+	v.unlogged()
+	v.wear()
+}
+
+// outlook is when the saw will trip.
+func (s *study) outlook(f *Follower) {
+	o := f.Until(s.Limit)
+	if o == nil {
+		s.WhyReach = "the trip limit of the saw is not known"
+		s.WhyOdds = s.WhyReach
+		return
+	}
+	w := o.Window()
+	s.Reach = &w
+	if !(s.Shift > 0) {
+		s.WhyOdds = "what a shift cuts on this saw is not known"
+		return
+	}
+	s.Odds = o.Chance(s.Shift)
+}
+
+// alternates lays readings that go to either side in turn to the guides.
+func (s *study) alternates(fittings []Fitting) {
+	if c := s.pool.alternates(fittings); c.Chance >= told {
+		s.Findings = append(s.Findings, Finding{
+			Kind: GuideGap, Since: fittings[0].Start, Area: math.NaN(), Chance: c.Chance,
+			Facts: []Fact{fact(FactAlternate, c.Effect, c.With, "")},
+		})
+	}
+}
+
+// index finds the fitting and the cut that an event of a follower names.
+type index struct {
+	fittings []Fitting
+	starts   []int
+}
+
+func newIndex(fittings []Fitting) index {
+	x := index{fittings: fittings}
+	n := 0
+	for _, f := range fittings {
+		x.starts = append(x.starts, n)
+		n += len(f.Cuts)
+	}
+	return x
+}
+
+// of is the time of an event, and how many changes of blade came after it.
+func (x index) of(e *Event) (at time.Time, changes int) {
+	k := len(x.starts) - 1
+	for k > 0 && x.starts[k] > e.Cut {
+		k--
+	}
+	if i := e.Cut - x.starts[k]; i < len(x.fittings[k].Cuts) {
+		at = x.fittings[k].Cuts[i].At
+	}
+	return at, len(x.starts) - 1 - k
+}
+
+// verdict reads the findings from a follower that has seen all cuts.
+type verdict struct {
+	*study
+	f  *Follower
+	at index
+}
+
+// onBlade is the chance that something sudden happened on the blade that is on.
+func (v *verdict) onBlade() (sum float64) {
+	start := v.at.starts[len(v.at.starts)-1]
+	for i := range v.f.stories {
+		s := &v.f.stories[i]
+		if s.saw != nil && s.saw.Cut > start || s.blade != nil || s.fresh != nil {
+			sum += s.weight
+		}
+	}
+	return sum
+}
+
+// saw finds that the saw stands off: for sure, or most likely where something
+// sudden has happened and no other blade has been on since.
+func (v *verdict) saw() {
+	off := v.f.SawOff(leastOff * v.pool.Scale)
+	sudden := v.onBlade()
+	if off.Chance < told && !(sudden >= surely && off.Chance >= leaning) {
+		return
+	}
+	f := Finding{Kind: SawAlignment, Area: math.NaN(), Chance: off.Chance}
+	changes := len(v.at.starts) - 1
+	if off.Since != nil {
+		f.Since, changes = v.at.of(off.Since)
+		if changes == 0 {
+			f.Area = off.Since.Area
+		}
+	}
+	f.Facts = append(f.Facts, fact(FactOffset, off.Size, len(v.at.starts), ""), plainFact(FactSurvived, math.NaN(), changes, ""))
+	if off.Chance < told {
+		f.Facts = append(f.Facts, plainFact(FactStep, v.f.BladeStepped().Chance, 0, ""))
+	}
+	f.Facts = append(f.Facts, v.levels(changes)...)
+	v.Findings = append(v.Findings, f)
+}
+
+// levels are those of the new blades since an event and of as many before.
+func (v *verdict) levels(changes int) (list []Fact) {
+	n := len(v.at.fittings)
+	for k := max(0, n-min(startsTold, 2*changes+1)); k < n; k++ {
+		b := newBins(v.at.fittings[k].Cuts, v.pool.Noise)
+		if l, ok := b.line(v.pool.Power); ok && b.readings >= minLearned {
+			list = append(list, fact(FactStart, normalEstimate(l.level, l.levelVar), b.readings, v.at.fittings[k].Blade))
+		}
+	}
+	return list
+}
+
+// unlogged finds a change of blade that nobody logged: readings come nearer to
+// square at once, and cuts get faster as with a new blade.
+func (v *verdict) unlogged() {
+	s := v.f.Unlogged()
+	if s.Chance < told || v.pool.Blades < minBlades || v.pace.SD == 0 {
+		return
+	}
+	start := v.at.starts[len(v.at.starts)-1]
+	cuts := v.at.fittings[len(v.at.fittings)-1].Cuts
+	before, after := cuts[:s.Since.Cut-start], cuts[s.Since.Cut-start:]
+	drop, slow := v.drop(before, after)
+	faster, n := faster(before, after, v.pace, s.Since.Area)
+	if drop.Value <= 0 || n < minCell || faster.Low <= 0 {
+		return
+	}
+	at, _ := v.at.of(s.Since)
+	v.Findings = append(v.Findings, Finding{
+		Kind: UnloggedChange, Since: at, Area: s.Since.Area, Chance: s.Chance,
+		Facts: []Fact{fact(FactDrop, drop, slow, ""), fact(FactPace, faster, n, "")},
+	})
+}
+
+// near is how many cuts on either side of a moment are compared.
+const near = 40
+
+// drop is how much nearer to square the readings after a moment lie than those
+// before it.
+func (v *verdict) drop(before, after []Cut) (drop Estimate, n int) {
+	a, va, _ := v.meanOf(before[max(0, len(before)-near):])
+	b, vb, n := v.meanOf(after[:min(near, len(after))])
+	return normalEstimate(math.Abs(a)-math.Abs(b), va+vb), n
+}
+
+func (v *verdict) meanOf(cuts []Cut) (value, variance float64, n int) {
+	weight := 0.0
+	for i := range cuts {
+		if cuts[i].known() {
+			w := 1 / v.pool.Variance(cuts[i].Height)
+			value += w * cuts[i].Deviation
+			weight += w
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, math.Inf(1), 0
+	}
+	return value / weight, 1 / weight, n
+}
+
+// faster is how much faster the cuts after a moment are than those before it, as
+// ln, beside the standards of a sharp blade; the run-in of a new blade is left out.
+func faster(before, after []Cut, pace Standard, area float64) (Estimate, int) {
+	var a, b running
+	a.over, b.over = near, near
+	for i := max(0, len(before)-near); i < len(before); i++ {
+		if x, ok := pace.Off(&before[i]); ok {
+			a.add(x)
+		}
+	}
+	for i := range after {
+		if x, ok := pace.Off(&after[i]); ok && after[i].Area-area > runIn && b.n < near {
+			b.add(x)
+		}
+	}
+	if a.n == 0 || b.n == 0 {
+		return Estimate{}, 0
+	}
+	return normalEstimate(b.mean-a.mean, pace.SD*pace.SD*(1/float64(a.n)+1/float64(b.n))), b.n
+}
+
+// wear finds a blade that wanders off: outward with wear and already far, or
+// likely to trip within a shift; or that stepped by itself.
+func (v *verdict) wear() {
+	outward, level := v.outward()
+	share := math.Abs(level) / v.pool.Scale
+	stepped := v.f.BladeStepped()
+	worn := outward >= told && (share >= wornShare || v.Odds >= soon)
+	if !worn && stepped.Chance < told {
+		return
+	}
+	f := Finding{Kind: BladeWear, Since: v.on.Start, Area: math.NaN(), Chance: outward}
+	if stepped.Chance >= told {
+		at, _ := v.at.of(stepped.Since)
+		f.Since, f.Area, f.Chance = at, stepped.Since.Area, stepped.Chance
+		f.Facts = append(f.Facts, plainFact(FactStep, stepped.Chance, 0, ""))
+	}
+	if v.Slope != nil {
+		f.Facts = append(f.Facts, fact(FactSlope, Estimate{v.Slope.Value, v.Slope.Low, v.Slope.High}, v.Slope.N, ""))
+	}
+	if v.Limit > 0 {
+		f.Facts = append(f.Facts, plainFact(FactShare, math.Abs(v.Level.Value)/v.Limit, v.Readings, ""))
+	}
+	if !math.IsNaN(v.Odds) {
+		f.Facts = append(f.Facts, plainFact(FactOdds, v.Odds, 0, ""))
+	}
+	if v.Pace != nil {
+		f.Facts = append(f.Facts, fact(FactPace, v.Pace.Off, v.Pace.Cuts, ""), plainFact(FactSlowing, -v.Pace.Slowing, 0, ""))
+	}
+	v.Findings = append(v.Findings, f)
+}
+
+// outward is the chance that the blade drifts to the side it lies on, and how far
+// off it lies itself.
+func (v *verdict) outward() (chance, level float64) {
+	for i := range v.f.stories {
+		level += v.f.stories[i].weight * v.f.stories[i].level
+	}
+	side := math.Copysign(1, level)
+	for i := range v.f.stories {
+		s := &v.f.stories[i]
+		chance += s.weight * math.Erfc(-side*s.drift/math.Sqrt(2*math.Max(s.cov[vv], 1e-300))) / 2
+	}
+	return chance, level
+}
+
+// lots are the drifts of the blades that were looked at, for Lots.
+func (t *Trend) lots(fittings []Fitting) (list []LotBlade) {
+	for _, f := range fittings {
+		b := newBins(f.Cuts, t.Pool.Noise)
+		l, ok := b.line(t.Pool.Power)
+		if !ok || b.readings < minLearned {
+			continue
+		}
+		end := l.level + l.drift*t.Pool.clock(f.Cuts[len(f.Cuts)-1].Area)
+		list = append(list, LotBlade{Lot: f.Lot, Blade: f.Blade, Drift: math.Copysign(1, end) * l.drift / t.Pool.DriftSD})
+	}
+	return list
+}
