@@ -52,25 +52,6 @@ func (c Contact) Teeth(tpiLow, tpiHigh float64) (least, most float64) {
 	return c.Min * tpiLow, c.Max * tpiHigh
 }
 
-// FeedPerTooth is how deep each tooth bites, in inches, with a blade of the
-// pitch tpi at a cutting rate in in²/min and a band speed in ft/min: the chip
-// load,
-//
-//	feed/(12·speed·tpi),   feed = rate/contact in/min.
-//
-// A saw that holds its cutting rate feeds fastest where the contact is least:
-// most is there, least where the contact is most. All three are NaN unless rate,
-// speed and tpi are above 0.
-//
-// Source: kinematics of a band (the project's domain reference, section 3).
-func (c Contact) FeedPerTooth(rate, speed, tpi float64) (least, mean, most float64) {
-	if !(rate > 0 && speed > 0 && tpi > 0) {
-		return math.NaN(), math.NaN(), math.NaN()
-	}
-	bite := rate / (12 * speed * tpi)
-	return bite / c.Max, bite / c.Mean, bite / c.Min
-}
-
 // swath is a bar as the blade of one pass goes through it.
 type swath struct {
 	metal  outline // turned so that the blade lies along x and feeds along y

@@ -261,20 +261,3 @@ func TestParseTPI(t *testing.T) {
 		}
 	}
 }
-
-// Worked example of the domain reference, section 3: 250 ft/min, 3 TPI, a round
-// of 6 in at 8 in²/min: 1.3333 in/min and 0.000148 in a tooth at the centre.
-func TestFeedPerTooth(t *testing.T) {
-	c := Contact{Min: 2, Mean: 4.7124, Max: 6}
-	least, mean, most := c.FeedPerTooth(8, 250, 3)
-	for _, f := range []struct{ got, want float64 }{{least, 1.3333 / 9000}, {mean, 8 / 4.7124 / 9000}, {most, 4.0 / 9000}} {
-		if math.Abs(f.got/f.want-1) > 1e-4 {
-			t.Errorf("feed per tooth %v, want %v", f.got, f.want)
-		}
-	}
-	for _, bad := range [][3]float64{{0, 250, 3}, {8, 0, 3}, {8, 250, 0}, {math.NaN(), 250, 3}, {-8, 250, 3}} {
-		if least, mean, most := c.FeedPerTooth(bad[0], bad[1], bad[2]); !math.IsNaN(least) || !math.IsNaN(mean) || !math.IsNaN(most) {
-			t.Errorf("of %v the feed per tooth is %v to %v, want none", bad, least, most)
-		}
-	}
-}

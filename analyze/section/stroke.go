@@ -87,9 +87,9 @@ func (w swath) stretch(from, to float64) Stretch {
 }
 
 // Thinnest is where the fewest teeth are in the metal, and where a saw that
-// holds its cutting rate feeds each the most: the first stretch of the least
-// contact, or the depth of it (From is To) where the contact changes. The
-// run-in is left out as in Contact.Min. Errors are those of Contact.
+// holds its cutting rate feeds each the most: the longest stretch of the least
+// contact, the first of several, or its depth (From is To) where the contact
+// changes. The run-in is left out as in Contact.Min. Errors are those of Contact.
 func (s Section) Thinnest(p Pass) (Stretch, error) {
 	w, err := s.swath(p)
 	if err != nil {
@@ -102,20 +102,25 @@ func (s Section) Thinnest(p Pass) (Stretch, error) {
 		if b-a <= rounding*w.stroke {
 			continue
 		}
-		st = w.stretch(a, b)
-		if !(st.Least() < least.Least()*(1-rounding)) {
-			continue
-		}
-		least = st
-		switch {
-		case st.even():
-		case st.Begin < st.End:
-			least.To, least.End, least.Area = st.From, st.Begin, 0
-		default:
-			least.From, least.Begin, least.Area = st.To, st.End, 0
+		st = w.stretch(a, b).thinnest()
+		less, more := least.Least()*(1-rounding), least.Least()*(1+rounding)
+		if st.Least() < less || st.Least() <= more && st.To-st.From > least.To-least.From+rounding*w.stroke {
+			least = st
 		}
 	}
 	return least, nil
+}
+
+// thinnest is the part of a stretch with its least contact: one depth, or all of
+// it where the contact stays.
+func (s Stretch) thinnest() Stretch {
+	switch {
+	case s.even():
+		return s
+	case s.Begin < s.End:
+		return Stretch{From: s.From, To: s.From, Begin: s.Begin, End: s.Begin}
+	}
+	return Stretch{From: s.To, To: s.To, Begin: s.End, End: s.End}
 }
 
 // Share is how much of a cut goes with a number of teeth in the metal.

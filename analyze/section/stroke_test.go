@@ -84,6 +84,7 @@ func TestThinnest(t *testing.T) {
 		// A round starts from nothing: a twentieth is left out, 0.435890 D there.
 		{"round", `{"shape":"round","diameter":6}`, squareCut, Stretch{0.3, 0.3, 2.615339, 2.615339, 0}},
 		{"round tube at its middle", `{"shape":"round-tube","diameter":4.5,"wall":0.237}`, squareCut, Stretch{2.25, 2.25, 0.474, 0.474, 0}},
+		{"sides of a tube with round corners", `{"shape":"rect-tube","width":4,"height":4,"wall":0.25}`, squareCut, Stretch{0.5, 3.5, 0.5, 0.5, 1.5}},
 		// A tent starts from its heel, twice the depth wide, and ends in as much
 		// at the foot of its longer leg: the first of the two, a twentieth of 6.5/√2 in.
 		{"tent", `{"shape":"angle","leg1":6,"leg2":4,"thickness":0.5,"lay":"tent"}`,
@@ -175,6 +176,7 @@ func TestStrokeIsRefusedAsContactIs(t *testing.T) {
 func TestBite(t *testing.T) {
 	rate := Drive{Rate: 8, Speed: 250, TPI: 3}
 	near(t, "at the centre", rate.Bite(6), 0.000148148, 1e-9)
+	near(t, "in the average width", rate.Bite(4.7124), 8/4.7124/9000, 1e-12)
 	near(t, "of a feed of 1.3333 in/min", Drive{Feed: 4. / 3, Speed: 250, TPI: 3}.Bite(6), 0.000148148, 1e-9)
 	near(t, "of a held feed where little is in contact", Drive{Feed: 4. / 3, Speed: 250, TPI: 3}.Bite(0.1), 0.000148148, 1e-9)
 	if got := rate.Bite(0); !math.IsInf(got, 1) {

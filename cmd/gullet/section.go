@@ -10,154 +10,141 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/section"
+	"gullet/cmd/gullet/internal/jobs"
 )
 
-// sectionAnswer is what Gullet counts for a section. Nil is unknown, and Why
-// says why.
-type sectionAnswer struct {
-	Section     string   `json:"section"`
-	Area        float64  `json:"area"`
-	CutArea     float64  `json:"cut_area"`
-	ContactMin  *float64 `json:"contact_min"`
-	ContactMean *float64 `json:"contact_mean"`
-	ContactMax  *float64 `json:"contact_max"`
-	TeethMin    *float64 `json:"teeth_min"`
-	TeethMax    *float64 `json:"teeth_max"`
-	BiteMin     *float64 `json:"feed_per_tooth_min"`
-	BiteMean    *float64 `json:"feed_per_tooth_mean"`
-	BiteMax     *float64 `json:"feed_per_tooth_max"`
-	Caution     string   `json:"caution,omitempty"` // what may go wrong with the teeth
-	Unit        string   `json:"unit"`              // of the lengths; areas are its square
-	Lay         string   `json:"lay,omitempty"`     // as taken; a round has none
-	SawKind     string   `json:"saw_kind"`          // as taken
-	Why         string   `json:"why,omitempty"`
-}
-
 func (p *program) sectionCommand() *cobra.Command {
-	var (
-		pass       section.Pass
-		kind, lay  string
-		blade      blade
-		asJSON     bool
-		millimetre bool
-	)
+	f := sectionFlags{pass: section.Pass{Count: 1}}
 	c := &cobra.Command{
 		Use:   "section DESIGNATION|JSON",
 		Short: "What Gullet counts for a section: area, contact length, teeth in the cut",
 		Long: "Takes a designation as the steel trade writes it (W12x26, C8x11.5, L4x4x1/2, HSS4x4x1/4, PIPE4STD,\n" +
-			"RD6 …) or a section object as in a message ({\"shape\":\"round\",\"diameter\":6}). Lengths are in inches.",
-		Args: cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error {
-			pass.Saw = analyze.SawKind(kind)
-			a, err := answerSection(args[0], lay, blade, millimetre, pass)
-			if err != nil {
-				return usageError{err}
+			"RD6 …) or a section object as in a message ({\"shape\":\"round\",\"diameter\":6}). Lengths are in inches.\n" +
+			"With a pitch it says along the stroke how many teeth are in the cut, and whether the job strips them.\n\n" +
+			"--from FILE takes a list of jobs instead, CSV with a header line and one job a line, and tells first\n" +
+			"those that strip teeth. Its columns, in any order; others are left alone:\n\n" +
+			"  section      designation or section object; required\n" +
+			"  job          what the job is called; nothing for its line\n" +
+			"  mitre        degrees as on the saw's scale; nothing for a square cut\n" +
+			"  count        bars cut together; nothing for 1\n" +
+			"  lay          which side the blade meets; nothing for the usual one\n" +
+			"  grade        a configured grade, for its usual rate and band speed\n\n" + caution,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if f.from != "" {
+				return p.sectionList(c, &f, args)
 			}
-			if asJSON {
-				return p.writeJSON(a)
+			if len(args) == 0 {
+				return misused(c, "needs DESIGNATION|JSON")
 			}
-			return p.writeSection(a, blade.tpi)
+			return p.sectionOne(c, &f, args[0])
 		},
 	}
-	c.Flags().Float64Var(&pass.Mitre, "mitre", 0, "`DEGREES` from a square cut")
-	c.Flags().IntVar(&pass.Count, "count", 1, "`BARS` cut together, side by side")
-	c.Flags().StringVar(&lay, "lay", "", "`LAY`, which side the blade meets, e.g. web-vertical; a wrong one is told what its shape allows")
-	c.Flags().StringVar(&kind, "saw-kind", string(analyze.FixedFrame), "`KIND` of saw: "+listed(analyze.SawKinds()))
-	c.Flags().StringVar(&blade.tpi, "tpi", "", "`PITCH` in teeth per inch, 3 or 3/4")
-	c.Flags().Float64Var(&blade.rate, "rate", 0, "`IN2` a minute that the saw holds; with --band-speed and --tpi gives the feed per tooth")
-	c.Flags().Float64Var(&blade.speed, "band-speed", 0, "band speed in `FT` a minute")
-	c.Flags().BoolVar(&millimetre, "mm", false, "lengths of a section object are in mm")
-	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
+	f.add(c)
 	return c
 }
 
-// blade is how the teeth go through the section. 0 is not told.
-type blade struct {
-	tpi         string
-	rate, speed float64
+// sectionFlags is what the command line says of a job and its blade.
+type sectionFlags struct {
+	from             string
+	pass             section.Pass
+	lay, kind        string
+	saw, blade       string // names in the configuration
+	grade            string
+	cut              jobs.Blade
+	asJSON, metric   bool
+	scaleFromTheAxis bool // the saw's scale reads 90 for a square cut
 }
 
-func (b blade) check() error {
+func (f *sectionFlags) add(c *cobra.Command) {
+	flags := c.Flags()
+	flags.StringVar(&f.from, "from", "", "CSV `FILE` of jobs, - for standard input")
+	flags.Float64Var(&f.pass.Mitre, "mitre", 0, "`DEGREES` from a square cut; with --saw as its scale reads")
+	flags.IntVar(&f.pass.Count, "count", 1, "`BARS` cut together, side by side")
+	flags.StringVar(&f.lay, "lay", "", "`LAY`, which side the blade meets, e.g. web-vertical; a wrong one is told what its shape allows")
+	flags.StringVar(&f.kind, "saw-kind", string(analyze.FixedFrame), "`KIND` of saw: "+listed(analyze.SawKinds()))
+	flags.StringVar(&f.saw, "saw", "", "`NAME` of a configured saw, for its kind and its mitre scale")
+	flags.StringVar(&f.cut.TPI, "tpi", "", "`PITCH` in teeth per inch, 3 or 3/4")
+	flags.StringVar(&f.blade, "blade", "", "configured blade `TYPE`, for its pitch")
+	flags.Float64Var(&f.cut.Rate, "rate", 0, "`IN2` a minute that the saw holds; with --band-speed and --tpi gives the feed per tooth")
+	flags.Float64Var(&f.cut.Feed, "feed", 0, "`IN` a minute that the saw holds, instead of --rate")
+	flags.Float64Var(&f.cut.Speed, "band-speed", 0, "band speed in `FT` a minute")
+	flags.StringVar(&f.grade, "grade", "", "configured `GRADE`, for its usual rate and band speed")
+	flags.BoolVar(&f.metric, "mm", false, "lengths of a section object are in mm")
+	flags.BoolVar(&f.asJSON, "json", false, "one JSON object")
+}
+
+// sectionOne answers for one section.
+func (p *program) sectionOne(c *cobra.Command, f *sectionFlags, text string) error {
+	grades, err := p.configured(c, f, f.grade != "")
+	if err != nil {
+		return err
+	}
+	j := jobs.Job{Text: text, Pass: f.pass}
+	if f.grade != "" {
+		if j.Grade, err = grades("--grade", f.grade); err != nil {
+			return usageError{err}
+		}
+	}
+	if f.scaleFromTheAxis && c.Flags().Changed("mitre") {
+		j.Pass.Mitre = jobs.FromAxis(j.Pass.Mitre)
+	}
+	if err := errors.Join(f.checkPass(j.Pass), f.check(j.Grade)); err != nil {
+		return usageError{err}
+	}
+	if j.Section, err = readSection(text, f.metric); err != nil {
+		return usageError{err}
+	}
+	if f.cut.TPI != "" {
+		if f.cut.Low, f.cut.High, err = section.ParseTPI(f.cut.TPI); err != nil {
+			return usageError{fmt.Errorf("--%w", err)}
+		}
+	}
+	if f.lay != "" {
+		j.Section.Lay = section.Lay(f.lay)
+		if err := j.Section.Check(); err != nil {
+			return usageError{fmt.Errorf("--lay: %w", err)}
+		}
+	}
+	a := jobs.Study(j, f.cut)
+	if f.asJSON {
+		return p.writeJSON(a)
+	}
+	err = a.Write(p.out, f.cut)
+	if err == nil && a.Advises() {
+		_, err = fmt.Fprintf(p.out, "\n%s\n", caution)
+	}
+	return err
+}
+
+// check checks the flags of the blade. What a grade tells need not be said.
+func (f *sectionFlags) check(g *analyze.Grade) error {
+	b := f.cut
 	switch {
-	case !(b.rate >= 0 && b.rate <= 5000):
-		return fmt.Errorf("--rate is %v, allowed is more than 0 and at most 5000 in²/min", b.rate)
-	case !(b.speed >= 0 && b.speed <= 10000):
-		return fmt.Errorf("--band-speed is %v, allowed is more than 0 and at most 10000 ft/min", b.speed)
-	case (b.rate > 0) != (b.speed > 0) || b.rate > 0 && b.tpi == "":
+	case !(b.Rate >= 0 && b.Rate <= 5000):
+		return fmt.Errorf("--rate is %v, allowed is more than 0 and at most 5000 in²/min", b.Rate)
+	case !(b.Feed >= 0 && b.Feed <= 5000):
+		return fmt.Errorf("--feed is %v, allowed is more than 0 and at most 5000 in/min", b.Feed)
+	case !(b.Speed >= 0 && b.Speed <= 10000):
+		return fmt.Errorf("--band-speed is %v, allowed is more than 0 and at most 10000 ft/min", b.Speed)
+	case b.Rate > 0 && b.Feed > 0:
+		return fmt.Errorf("--rate and --feed: a saw holds one of them, allowed is one")
+	case g != nil && b.TPI == "":
+		return fmt.Errorf("--grade is for the feed per tooth, which needs --tpi or --blade too")
+	case g != nil || f.from != "":
+		return nil
+	}
+	held := b.Rate > 0 || b.Feed > 0
+	if held != (b.Speed > 0) || held && b.TPI == "" {
 		return fmt.Errorf("the feed per tooth needs --rate, --band-speed and --tpi together")
 	}
 	return nil
 }
 
-func answerSection(text, lay string, b blade, millimetre bool, pass section.Pass) (sectionAnswer, error) {
-	a := sectionAnswer{Section: text, Unit: "in"}
-	if err := errors.Join(checkPass(pass), b.check()); err != nil {
-		return a, err
-	}
-	s, err := readSection(text, millimetre)
-	if err != nil {
-		return a, err
-	}
-	var low, high float64
-	if b.tpi != "" {
-		if low, high, err = section.ParseTPI(b.tpi); err != nil {
-			return a, fmt.Errorf("--%w", err)
-		}
-	}
-	if lay != "" {
-		s.Lay = section.Lay(lay)
-		if err := s.Check(); err != nil {
-			return a, fmt.Errorf("--lay: %w", err)
-		}
-	}
-	if s.Designation != "" {
-		a.Section = s.Designation
-	}
-	a.Lay, a.SawKind = string(s.Lay), string(pass.Saw)
-	if lays := section.Lays(s.Shape); a.Lay == "" && len(lays) > 0 {
-		a.Lay = string(lays[0])
-	}
-	a.Area = s.Area()
-	a.CutArea = section.CutArea(a.Area, pass.Count, pass.Mitre)
-	if pass.Mitre != 0 && pass.Saw == analyze.FixedFrame {
-		a.Why = fmt.Sprintf("contact at an angle depends on the saw: give --saw-kind %s or %s", analyze.TiltingColumn, analyze.SwivelFrame)
-		return a, nil
-	}
-	contact, err := s.Contact(pass)
-	if err != nil {
-		a.Why = err.Error()
-		return a, nil
-	}
-	a.ContactMin, a.ContactMean, a.ContactMax = &contact.Min, &contact.Mean, &contact.Max
-	if b.tpi == "" {
-		a.Why = "teeth in the cut need --tpi"
-		return a, nil
-	}
-	least, most := contact.Teeth(low, high)
-	a.TeethMin, a.TeethMax = &least, &most
-	a.Caution = teethCaution(contact.Mean*low, contact.Mean*high)
-	if b.rate > 0 {
-		small, mean, large := contact.FeedPerTooth(b.rate, b.speed, (low+high)/2)
-		a.BiteMin, a.BiteMean, a.BiteMax = &small, &mean, &large
-	}
-	return a, nil
-}
-
-// teethCaution says what too few or too many teeth in the average width of cut
-// do: by common practice that width, and not the web or the flange alone, picks
-// the pitch. It is "" where neither threatens.
-func teethCaution(coarse, fine float64) string {
+func (f *sectionFlags) checkPass(p section.Pass) error {
 	switch {
-	case coarse < 3:
-		return "fewer than 3 teeth are in the average width and may strip: a finer pitch"
-	case fine > 24:
-		return "more than 24 teeth are in the average width and their gullets may fill: a coarser pitch"
-	}
-	return ""
-}
-
-func checkPass(p section.Pass) error {
-	switch {
+	case !(math.Abs(p.Mitre) < 85) && f.scaleFromTheAxis:
+		return fmt.Errorf("--mitre is %v, allowed is more than 5 and less than 175 degrees on the scale of %s, 90 for a square cut", jobs.FromAxis(p.Mitre), f.saw)
 	case !(math.Abs(p.Mitre) < 85):
 		return fmt.Errorf("--mitre is %v, allowed is more than -85 and less than 85 degrees from square", p.Mitre)
 	case p.Count < 1 || p.Count > 1000:
@@ -171,47 +158,73 @@ func checkPass(p section.Pass) error {
 	return fmt.Errorf("--saw-kind is %q, allowed is %s", p.Saw, listed(analyze.SawKinds()))
 }
 
-func readSection(text string, millimetre bool) (section.Section, error) {
-	if !strings.HasPrefix(strings.TrimSpace(text), "{") {
-		if millimetre {
-			return section.Section{}, fmt.Errorf("--mm is for a section object, and %.40q is a designation, which is always in inches", text)
-		}
-		return section.Parse(text)
+func readSection(text string, metric bool) (section.Section, error) {
+	if metric && !jobs.IsObject(text) {
+		return section.Section{}, fmt.Errorf("--mm is for a section object, and %.40q is a designation, which is always in inches", text)
 	}
-	perUnit := 1.0
-	if millimetre {
-		perUnit = 1 / 25.4
-	}
-	return section.FromJSON([]byte(text), perUnit)
+	return jobs.ReadSection(text, metric)
 }
 
-func (p *program) writeSection(a sectionAnswer, tpi string) error {
-	figure := func(x *float64, unit string) string {
-		if x == nil {
-			return "unknown"
+// grades looks up a configured grade; the error names where it stood.
+type grades func(where, name string) (*analyze.Grade, error)
+
+// configured fills in what --saw and --blade name in the configuration, and hands
+// back its grades. The configuration is read only when something asks for it.
+func (p *program) configured(c *cobra.Command, f *sectionFlags, needed bool) (grades, error) {
+	f.pass.Saw = analyze.SawKind(f.kind)
+	if f.saw == "" && f.blade == "" && !needed {
+		return nil, nil
+	}
+	cfg, err := p.config(c)
+	if err != nil {
+		return nil, err
+	}
+	if f.saw != "" {
+		saw, ok := cfg.SawOf(f.saw)
+		switch {
+		case !ok:
+			return nil, notConfigured("--saw", f.saw, "saw", namesOf(cfg.Saws, func(s analyze.Saw) string { return s.Name }))
+		case c.Flags().Changed("saw-kind"):
+		case saw.Kind == "":
+			return nil, usageError{fmt.Errorf("--saw %s: its kind is not configured, allowed is one with a kind, or --saw-kind beside it", f.saw)}
+		default:
+			f.pass.Saw = saw.Kind
 		}
-		return fmt.Sprintf("%.3f %s", *x, unit)
+		f.scaleFromTheAxis = saw.MitreFromAxis
 	}
-	taken := a.SawKind + " saw"
-	if a.Lay != "" {
-		taken += ", " + a.Lay
+	if f.blade != "" {
+		blade, ok := cfg.BladeTypeOf(f.blade)
+		switch {
+		case !ok:
+			return nil, notConfigured("--blade", f.blade, "blade type", namesOf(cfg.BladeTypes, func(b analyze.BladeType) string { return b.Name }))
+		case f.cut.TPI != "":
+		case blade.TPI == "":
+			return nil, usageError{fmt.Errorf("--blade %s: its pitch is not configured, allowed is one with a tpi, or --tpi beside it", f.blade)}
+		default:
+			f.cut.TPI = blade.TPI
+		}
 	}
-	_, err := fmt.Fprintf(p.out, "%s, taken as %s\n  square area  %.3f in²\n  cut area     %.3f in²\n  contact      least %s, mean %s, most %s\n",
-		a.Section, taken, a.Area, a.CutArea, figure(a.ContactMin, "in"), figure(a.ContactMean, "in"), figure(a.ContactMax, "in"))
-	if err == nil && a.ContactMin != nil {
-		_, err = fmt.Fprintln(p.out, "               least leaves out the first and last twentieth of the stroke where contact starts from nothing")
+	return func(where, name string) (*analyze.Grade, error) {
+		g, ok := cfg.GradeOf(name)
+		if !ok {
+			return nil, fmt.Errorf("%s %s: no such grade is configured, allowed is one that gullet check --print lists", where, name)
+		}
+		return &g, nil
+	}, nil
+}
+
+func namesOf[T any](rows []T, name func(T) string) []string {
+	names := make([]string, len(rows))
+	for i, r := range rows {
+		names[i] = name(r)
 	}
-	if err == nil && a.TeethMin != nil {
-		_, err = fmt.Fprintf(p.out, "  teeth in cut %.1f to %.1f at %s TPI; common practice: 3 at least, 6 to 12 best, 24 at most\n", *a.TeethMin, *a.TeethMax, tpi)
+	return names
+}
+
+// notConfigured says of a name what it was for and which there are.
+func notConfigured(flag, name, what string, allowed []string) error {
+	if len(allowed) == 0 {
+		return usageError{fmt.Errorf("%s %s: no %s is configured (gullet.toml, or --config FILE)", flag, name, what)}
 	}
-	if err == nil && a.BiteMean != nil {
-		_, err = fmt.Fprintf(p.out, "  feed a tooth least %.6f in, mean %.6f in, most %.6f in, at a held cutting rate and the mean pitch\n", *a.BiteMin, *a.BiteMean, *a.BiteMax)
-	}
-	if err == nil && a.Caution != "" {
-		_, err = fmt.Fprintf(p.out, "  caution      %s (common practice)\n", a.Caution)
-	}
-	if err == nil && a.Why != "" {
-		_, err = fmt.Fprintf(p.out, "  %s\n", a.Why)
-	}
-	return err
+	return usageError{fmt.Errorf("%s %s: no such %s is configured, allowed is %s", flag, name, what, strings.TrimSpace(listed(allowed)))}
 }
