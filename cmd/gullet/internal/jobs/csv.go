@@ -163,7 +163,10 @@ func (f *fields) text(column string) string {
 }
 
 func (f *fields) job(line int) Job {
-	j := Job{Name: f.name(line), Text: f.text(colSection), Grade: f.grade()}
+	j := Job{Name: f.name(line), Text: strings.Join(strings.Fields(f.text(colSection)), " "), Grade: f.grade()}
+	if !printable(j.Text) {
+		f.wrong(colSection, j.Text, "printable text")
+	}
 	j.Pass = section.Pass{Saw: f.list.Saw, Mitre: f.mitre(), Count: f.count()}
 	var err error
 	if j.Section, err = ReadSection(j.Text, f.list.Metric); err != nil {
@@ -177,15 +180,18 @@ func (f *fields) job(line int) Job {
 	return j
 }
 
-// name is what the job is called. It is shown on a terminal, so what is not
-// print does not pass.
+// printable says whether a terminal shows a text as it is and in one line.
+func printable(text string) bool {
+	return utf8.ValidString(text) && !strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) })
+}
+
+// name is what the job is called.
 func (f *fields) name(line int) string {
 	name := f.text(colJob)
 	if name == "" {
 		return fmt.Sprintf("line %d", line)
 	}
-	unprintable := func(r rune) bool { return !unicode.IsPrint(r) }
-	if utf8.RuneCountInString(name) > 64 || !utf8.ValidString(name) || strings.ContainsFunc(name, unprintable) {
+	if utf8.RuneCountInString(name) > 64 || !printable(name) {
 		f.wrong(colJob, name, "one line of at most 64 characters, or nothing")
 	}
 	return name
