@@ -71,6 +71,22 @@ func TestStretchesOfATubeHaveNoSlivers(t *testing.T) {
 	}
 }
 
+// The last part of a divided stretch ends at the level itself: one rounding
+// further the contact of a tube is already that below its wall.
+func TestDividedStretchesEndBeforeTheStep(t *testing.T) {
+	for k := range 200 {
+		s := Section{Shape: RectTube, Width: 4, Height: 4, Wall: 0.1 + 0.002*float64(k)}
+		list, err := s.Stretches(squareCut, 15)
+		if err != nil || len(list) != 13 {
+			t.Fatalf("wall %g: %d stretches, want three for each corner and wall and one for the sides (%v)", s.Wall, len(list), err)
+		}
+		// Outside the hole: 4 in less the roundings 2r - 2√(t(2r-t)), r = 2t.
+		if want := 4 - 4*s.Wall + 2*math.Sqrt(3)*s.Wall; math.Abs(list[2].End-want) > 1e-9 {
+			t.Errorf("wall %g: contact %g at the end of the wall, want %g", s.Wall, list[2].End, want)
+		}
+	}
+}
+
 func TestThinnest(t *testing.T) {
 	for _, c := range []struct {
 		name, json string

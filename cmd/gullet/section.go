@@ -4,13 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"gullet/analyze"
 	"gullet/analyze/section"
 	"gullet/cmd/gullet/internal/jobs"
+	"gullet/config"
 )
 
 func (p *program) sectionCommand() *cobra.Command {
@@ -76,35 +76,23 @@ func (f *sectionFlags) add(c *cobra.Command) {
 
 // sectionOne answers for one section.
 func (p *program) sectionOne(c *cobra.Command, f *sectionFlags, text string) error {
-	grades, err := p.configured(c, f, f.grade != "")
+	j := jobs.Job{Text: text}
+	_, grade, err := p.configured(c, f)
 	if err != nil {
 		return err
 	}
-	j := jobs.Job{Text: text, Pass: f.pass}
-	if f.grade != "" {
-		if j.Grade, err = grades("--grade", f.grade); err != nil {
-			return usageError{err}
-		}
-	}
+	j.Grade, j.Pass = grade, f.pass
 	if f.scaleFromTheAxis && c.Flags().Changed("mitre") {
 		j.Pass.Mitre = jobs.FromAxis(j.Pass.Mitre)
 	}
 	if err := errors.Join(f.checkPass(j.Pass), f.check(j.Grade)); err != nil {
 		return usageError{err}
 	}
-	if j.Section, err = readSection(text, f.metric); err != nil {
+	if j.Section, err = f.section(text); err != nil {
 		return usageError{err}
 	}
-	if f.cut.TPI != "" {
-		if f.cut.Low, f.cut.High, err = section.ParseTPI(f.cut.TPI); err != nil {
-			return usageError{fmt.Errorf("--%w", err)}
-		}
-	}
-	if f.lay != "" {
-		j.Section.Lay = section.Lay(f.lay)
-		if err := j.Section.Check(); err != nil {
-			return usageError{fmt.Errorf("--lay: %w", err)}
-		}
+	if err := f.readPitch(); err != nil {
+		return usageError{err}
 	}
 	a := jobs.Study(j, f.cut)
 	if f.asJSON {
@@ -158,59 +146,93 @@ func (f *sectionFlags) checkPass(p section.Pass) error {
 	return fmt.Errorf("--saw-kind is %q, allowed is %s", p.Saw, listed(analyze.SawKinds()))
 }
 
-func readSection(text string, metric bool) (section.Section, error) {
-	if metric && !jobs.IsObject(text) {
+// section reads the section as it is to lie.
+func (f *sectionFlags) section(text string) (section.Section, error) {
+	if f.metric && !jobs.IsObject(text) {
 		return section.Section{}, fmt.Errorf("--mm is for a section object, and %.40q is a designation, which is always in inches", text)
 	}
-	return jobs.ReadSection(text, metric)
+	s, err := jobs.ReadSection(text, f.metric)
+	if err != nil || f.lay == "" {
+		return s, err
+	}
+	s.Lay = section.Lay(f.lay)
+	if err := s.Check(); err != nil {
+		return s, fmt.Errorf("--lay: %w", err)
+	}
+	return s, nil
 }
 
-// grades looks up a configured grade; the error names where it stood.
-type grades func(where, name string) (*analyze.Grade, error)
+// readPitch reads the pitch where one is told.
+func (f *sectionFlags) readPitch() (err error) {
+	if f.cut.TPI == "" {
+		return nil
+	}
+	if f.cut.Low, f.cut.High, err = section.ParseTPI(f.cut.TPI); err != nil {
+		return fmt.Errorf("--%w", err)
+	}
+	return nil
+}
 
-// configured fills in what --saw and --blade name in the configuration, and hands
-// back its grades. The configuration is read only when something asks for it.
-func (p *program) configured(c *cobra.Command, f *sectionFlags, needed bool) (grades, error) {
+// configured fills in what --saw, --blade and --grade name. The configuration is
+// read, and not nil, only when one of them or a list asks for it.
+func (p *program) configured(c *cobra.Command, f *sectionFlags) (*config.Config, *analyze.Grade, error) {
 	f.pass.Saw = analyze.SawKind(f.kind)
-	if f.saw == "" && f.blade == "" && !needed {
-		return nil, nil
+	if f.saw == "" && f.blade == "" && f.grade == "" && f.from == "" {
+		return nil, nil, nil
 	}
 	cfg, err := p.config(c)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	if f.saw != "" {
-		saw, ok := cfg.SawOf(f.saw)
-		switch {
-		case !ok:
-			return nil, notConfigured("--saw", f.saw, "saw", namesOf(cfg.Saws, func(s analyze.Saw) string { return s.Name }))
-		case c.Flags().Changed("saw-kind"):
-		case saw.Kind == "":
-			return nil, usageError{fmt.Errorf("--saw %s: its kind is not configured, allowed is one with a kind, or --saw-kind beside it", f.saw)}
-		default:
-			f.pass.Saw = saw.Kind
-		}
-		f.scaleFromTheAxis = saw.MitreFromAxis
+	if err := errors.Join(f.takeSaw(&cfg.Config, c.Flags().Changed("saw-kind")), f.takeBlade(&cfg.Config)); err != nil {
+		return nil, nil, usageError{err}
 	}
-	if f.blade != "" {
-		blade, ok := cfg.BladeTypeOf(f.blade)
-		switch {
-		case !ok:
-			return nil, notConfigured("--blade", f.blade, "blade type", namesOf(cfg.BladeTypes, func(b analyze.BladeType) string { return b.Name }))
-		case f.cut.TPI != "":
-		case blade.TPI == "":
-			return nil, usageError{fmt.Errorf("--blade %s: its pitch is not configured, allowed is one with a tpi, or --tpi beside it", f.blade)}
-		default:
-			f.cut.TPI = blade.TPI
-		}
+	if f.grade == "" {
+		return &cfg.Config, nil, nil
 	}
-	return func(where, name string) (*analyze.Grade, error) {
-		g, ok := cfg.GradeOf(name)
-		if !ok {
-			return nil, fmt.Errorf("%s %s: no such grade is configured, allowed is one that gullet check --print lists", where, name)
-		}
-		return &g, nil
-	}, nil
+	g, ok := cfg.GradeOf(f.grade)
+	if !ok {
+		return nil, nil, usageError{fmt.Errorf("--grade %s: no such grade is configured, allowed is one that gullet check --print lists", f.grade)}
+	}
+	return &cfg.Config, &g, nil
+}
+
+// takeSaw takes the kind, unless the command line tells it, and the mitre scale
+// of the saw.
+func (f *sectionFlags) takeSaw(cfg *config.Config, told bool) error {
+	if f.saw == "" {
+		return nil
+	}
+	saw, ok := cfg.SawOf(f.saw)
+	switch {
+	case !ok:
+		return notConfigured("--saw", f.saw, "saw", namesOf(cfg.Saws, func(s analyze.Saw) string { return s.Name }))
+	case told:
+	case saw.Kind == "":
+		return fmt.Errorf("--saw %s: its kind is not configured, allowed is one with a kind, or --saw-kind beside it", f.saw)
+	default:
+		f.pass.Saw = saw.Kind
+	}
+	f.scaleFromTheAxis = saw.MitreFromAxis
+	return nil
+}
+
+// takeBlade takes the pitch of the blade type, unless the command line tells it.
+func (f *sectionFlags) takeBlade(cfg *config.Config) error {
+	if f.blade == "" {
+		return nil
+	}
+	blade, ok := cfg.BladeTypeOf(f.blade)
+	switch {
+	case !ok:
+		return notConfigured("--blade", f.blade, "blade type", namesOf(cfg.BladeTypes, func(b analyze.BladeType) string { return b.Name }))
+	case f.cut.TPI != "":
+	case blade.TPI == "":
+		return fmt.Errorf("--blade %s: its pitch is not configured, allowed is one with a tpi, or --tpi beside it", f.blade)
+	default:
+		f.cut.TPI = blade.TPI
+	}
+	return nil
 }
 
 func namesOf[T any](rows []T, name func(T) string) []string {
@@ -224,7 +246,7 @@ func namesOf[T any](rows []T, name func(T) string) []string {
 // notConfigured says of a name what it was for and which there are.
 func notConfigured(flag, name, what string, allowed []string) error {
 	if len(allowed) == 0 {
-		return usageError{fmt.Errorf("%s %s: no %s is configured (gullet.toml, or --config FILE)", flag, name, what)}
+		return fmt.Errorf("%s %s: no %s is configured (gullet.toml, or --config FILE)", flag, name, what)
 	}
-	return usageError{fmt.Errorf("%s %s: no such %s is configured, allowed is %s", flag, name, what, strings.TrimSpace(listed(allowed)))}
+	return fmt.Errorf("%s %s: no such %s is configured, allowed is %s", flag, name, what, listed(allowed))
 }

@@ -1,14 +1,13 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 
 	"github.com/spf13/cobra"
 
-	"gullet/analyze"
-	"gullet/analyze/section"
 	"gullet/cmd/gullet/internal/jobs"
 )
 
@@ -22,36 +21,19 @@ func (p *program) sectionList(c *cobra.Command, f *sectionFlags, args []string) 
 			return misused(c, fmt.Sprintf("--%s is a column of the list, allowed without --from", column))
 		}
 	}
-	grades, err := p.configured(c, f, true)
+	cfg, grade, err := p.configured(c, f)
 	if err != nil {
 		return err
-	}
-	list := jobs.List{File: f.from, Saw: f.pass.Saw, FromAxis: f.scaleFromTheAxis, Metric: f.metric}
-	list.Grades = func(name string) (g analyze.Grade, ok bool) {
-		found, err := grades("", name)
-		if err != nil {
-			return g, false
-		}
-		return *found, true
 	}
 	if f.cut.TPI == "" {
 		return misused(c, "--from needs --tpi or --blade: without a pitch there are no teeth to count")
 	}
-	if f.grade != "" {
-		if list.Grade, err = grades("--grade", f.grade); err != nil {
-			return usageError{err}
-		}
-	}
-	if err := f.checkPass(f.pass); err != nil {
+	if err := errors.Join(f.checkPass(f.pass), f.check(grade), f.readPitch()); err != nil {
 		return usageError{err}
 	}
-	if err := f.check(list.Grade); err != nil {
-		return usageError{err}
-	}
-	if f.cut.Low, f.cut.High, err = section.ParseTPI(f.cut.TPI); err != nil {
-		return usageError{fmt.Errorf("--%w", err)}
-	}
-	all, err := p.readJobs(list)
+	all, err := p.readJobs(jobs.List{
+		File: f.from, Saw: f.pass.Saw, FromAxis: f.scaleFromTheAxis, Metric: f.metric, Grade: grade, Grades: cfg.GradeOf,
+	})
 	if err != nil {
 		return err
 	}

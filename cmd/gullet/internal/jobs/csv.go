@@ -93,10 +93,9 @@ func Read(in io.Reader, l List) ([]Job, error) {
 		if len(record) != len(names) {
 			return nil, fmt.Errorf("%s, line %d: the number of fields is %d, allowed is %d as in the header line", l.File, line, len(record), len(names))
 		}
-		f := fields{list: &l, at: at, record: record}
-		j := f.job(line)
-		if f.err != nil {
-			return nil, fmt.Errorf("%s, line %d, %w", l.File, line, f.err)
+		j, err := l.job(at, record, line)
+		if err != nil {
+			return nil, fmt.Errorf("%s, line %d, %w", l.File, line, err)
 		}
 		all = append(all, j)
 	}
@@ -162,22 +161,31 @@ func (f *fields) text(column string) string {
 	return ""
 }
 
-func (f *fields) job(line int) Job {
-	j := Job{Name: f.name(line), Text: strings.Join(strings.Fields(f.text(colSection)), " "), Grade: f.grade()}
-	if !printable(j.Text) {
-		f.wrong(colSection, j.Text, "printable text")
+// job reads one line.
+func (l *List) job(at map[string]int, record []string, line int) (Job, error) {
+	f := fields{list: l, at: at, record: record}
+	j := Job{Name: f.name(line), Grade: f.grade()}
+	j.Text, j.Section = f.section()
+	j.Pass = section.Pass{Saw: l.Saw, Mitre: f.mitre(), Count: f.count()}
+	return j, f.err
+}
+
+// section is the section as it is to lie, and how it was given, in one line.
+func (f *fields) section() (string, section.Section) {
+	text := strings.Join(strings.Fields(f.text(colSection)), " ")
+	if !printable(text) {
+		f.wrong(colSection, text, "printable text")
 	}
-	j.Pass = section.Pass{Saw: f.list.Saw, Mitre: f.mitre(), Count: f.count()}
-	var err error
-	if j.Section, err = ReadSection(j.Text, f.list.Metric); err != nil {
+	s, err := ReadSection(text, f.list.Metric)
+	if err != nil {
 		f.fail(colSection, err)
-		return j
+		return text, s
 	}
 	if lay := f.text(colLay); lay != "" {
-		j.Section.Lay = section.Lay(lay)
-		f.fail(colLay, j.Section.Check())
+		s.Lay = section.Lay(lay)
+		f.fail(colLay, s.Check())
 	}
-	return j
+	return text, s
 }
 
 // printable says whether a terminal shows a text as it is and in one line.

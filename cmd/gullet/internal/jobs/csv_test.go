@@ -90,6 +90,7 @@ func TestRead(t *testing.T) {
 		{"line ends of another system", "section\r\nRD6\r\n", List{}, plain(func(*Job) {})},
 		{"no last line end", "section\nRD6", List{}, plain(func(*Job) {})},
 		{"any order, columns of no concern, spaces", "customer, count , job,,section,\nx, 5 , A-1 ,,RD6,\n", List{}, plain(func(j *Job) { j.Name, j.Pass.Count = "A-1", 5 })},
+		{"a name as long as may be", "section,job\nRD6," + strings.Repeat("ä", 64) + "\n", List{}, plain(func(j *Job) { j.Name = strings.Repeat("ä", 64) })},
 		{"empty fields", "section,job,mitre,count,lay,grade\nRD6,,,,,\n", List{}, plain(func(*Job) {})},
 		{"a mitre", "section,mitre\nRD6,-45\n", List{}, plain(func(j *Job) { j.Pass.Mitre = -45 })},
 		{"a mitre from the axis", "section,mitre\nRD6,60\n", List{FromAxis: true}, plain(func(j *Job) { j.Pass.Mitre = 30 })},

@@ -230,3 +230,72 @@ func TestListThatStripsNoTeethSaysSo(t *testing.T) {
 }
 
 func ptr[T any](x T) *T { return &x }
+
+func TestWriteAList(t *testing.T) {
+	list := []Job{
+		job(t, "RD4"),
+		job(t, "HSS4x4x1/4", func(j *Job) { j.Name, j.Grade = "A-2", &steel }),
+		job(t, "W12x26", sixty(analyze.SwivelFrame)),
+		job(t, "W12x26", sixty(analyze.FixedFrame), func(j *Job) { j.Name = "A-4" }),
+		job(t, "RD6", func(j *Job) { j.Pass.Count = 3 }),
+	}
+	// 8/(12·250·3) in² a tooth over 0.8973 and 0.5 in of contact.
+	want := `Teeth are stripped at 3 TPI by 1 of 5 jobs: A-2; it is not known of A-4
+
+JOB     SECTION              MITRE  TEETH fewest  TEETH on average  FEED A TOOTH in, mean (most)  VERDICT
+A-2     HSS4x4x1/4 as-given  0°     1.5           2.7               0.000991 (0.001778)           strips teeth: fewer than 3 teeth are in the average width and may strip: a finer pitch
+RD6     RD6                  0°     23.5          42.4              unknown                       fills gullets: more than 24 teeth are in the average width and their gullets may fill: a coarser pitch
+W12x26  W12x26 web-vertical  60°    1.4           3.8               unknown                       sound: at 0.380 to 11.820 in from the top only 1.4 teeth are in the cut: clamp firmly and feed gently there
+A-4     W12x26 web-vertical  60°    unknown       unknown           unknown                       unknown: contact at an angle depends on the saw: give --saw-kind tilting-column or swivel-frame
+RD4     RD4                  0°     5.2           9.4               unknown                       sound
+`
+	var b strings.Builder
+	if err := StudyList(list, Blade{TPI: "3", Low: 3, High: 3}).Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(want, b.String()); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+}
+
+// A vertical blade goes from the left, and meets bars one after another.
+func TestWriteATiltingColumn(t *testing.T) {
+	a := Study(job(t, "RD6", func(j *Job) { j.Pass.Count, j.Pass.Saw = 2, analyze.TiltingColumn }), Blade{TPI: "1", Low: 1, High: 1, Feed: 1, Speed: 250})
+	var b strings.Builder
+	if err := a.Write(&b, Blade{TPI: "1", Low: 1, High: 1, Feed: 1, Speed: 250}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		// 1/(12·250·1) in a tooth wherever it is.
+		"\n  feed a tooth least 0.000333 in, mean 0.000333 in, most 0.000333 in, at a held feed and the mean pitch\n",
+		"\n  fewest       2.6 teeth at 0.300 in from the left of each bar, each fed 0.000333 in\n",
+		"\n  verdict      RD6 is sound: no fewer than 3 and no more than 24 teeth are in the average width\n",
+		"\n  note         at 0.300 in from the left of each bar only 2.6 teeth are in the cut: clamp firmly and feed gently there\n",
+		"\nAlong the stroke, through each of 2 bars in turn\n",
+		"\n0.000 to 0.750  0.000 to 3.969  0.0 to 4.0  0.000333\n",
+	} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no%sin\n%s", want, b.String())
+		}
+	}
+}
+
+// Programs that read the answer find what they found before there were profiles.
+func TestJSONKeepsItsMembers(t *testing.T) {
+	data, err := json.Marshal(Study(job(t, "HSS4x4x1/4"), Blade{TPI: "3", Low: 3, High: 3}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got map[string]any
+	if err := json.Unmarshal(data, &got); err != nil {
+		t.Fatal(err)
+	}
+	for _, member := range []string{
+		"section", "area", "cut_area", "contact_min", "contact_mean", "contact_max", "teeth_min", "teeth_max",
+		"feed_per_tooth_min", "feed_per_tooth_mean", "feed_per_tooth_max", "caution", "unit", "lay", "saw_kind",
+	} {
+		if _, ok := got[member]; !ok {
+			t.Errorf("no member %s in %s", member, data)
+		}
+	}
+}
