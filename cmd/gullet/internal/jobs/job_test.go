@@ -239,12 +239,13 @@ func TestWriteAList(t *testing.T) {
 		job(t, "W12x26", sixty(analyze.FixedFrame), func(j *Job) { j.Name = "A-4" }),
 		job(t, "RD6", func(j *Job) { j.Pass.Count = 3 }),
 	}
-	// 8/(12·250·3) in² a tooth over 0.8973 and 0.5 in of contact.
+	// 8/(12·250·3) in² a tooth over 0.8973 and 0.5 in of contact; three rounds have
+	// 14.14 in on average, which 3/14.14 to 24/14.14 teeth to the inch fit.
 	want := `Teeth are stripped at 3 TPI by 1 of 5 jobs: A-2; it is not known of A-4
 
 JOB     SECTION              MITRE  TEETH fewest  TEETH on average  FEED A TOOTH in, mean (most)  VERDICT
-A-2     HSS4x4x1/4 as-given  0°     1.5           2.7               0.000991 (0.001778)           strips teeth: fewer than 3 teeth are in the average width and may strip: a finer pitch
-RD6     RD6                  0°     23.5          42.4              unknown                       fills gullets: more than 24 teeth are in the average width and their gullets may fill: a coarser pitch
+A-2     HSS4x4x1/4 as-given  0°     1.5           2.7               0.000991 (0.001778)           strips teeth: fit for it are 3.3 to 27 TPI, best 6.7 to 13
+RD6     RD6                  0°     23.5          42.4              unknown                       fills gullets: fit for it are 0.21 to 1.7 TPI, best 0.42 to 0.85
 W12x26  W12x26 web-vertical  60°    1.4           3.8               unknown                       sound: at 0.380 to 11.820 in from the top only 1.4 teeth are in the cut: clamp firmly and feed gently there
 A-4     W12x26 web-vertical  60°    unknown       unknown           unknown                       unknown: contact at an angle depends on the saw: give --saw-kind tilting-column or swivel-frame
 RD4     RD4                  0°     5.2           9.4               unknown                       sound

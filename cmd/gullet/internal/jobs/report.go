@@ -100,10 +100,11 @@ func (a *Answer) row() string {
 		fed = fmt.Sprintf("%.6f (%.6f)", *a.BiteMean, *a.BiteMax)
 	}
 	says := a.Verdict
-	for _, more := range []string{a.Caution, a.Note} {
-		if more != "" {
-			says += ": " + more
-		}
+	if a.Caution != "" {
+		says += ": fit for it are " + a.pitch()
+	}
+	if a.Note != "" {
+		says += ": " + a.Note
 	}
 	return fmt.Sprintf("%.1f\t%s\t%s\t%s", *a.TeethMin, between(*a.TeethCoarse, *a.TeethFine, 1), fed, says)
 }

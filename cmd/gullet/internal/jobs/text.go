@@ -61,9 +61,22 @@ func (a *Answer) sentence() string {
 	if a.Caution == "" {
 		return a.name() + " is sound: no fewer than 3 and no more than 24 teeth are in the average width"
 	}
-	c := *a.ContactMean
-	return fmt.Sprintf("%s %s: %s, %.2g to %.2g TPI, best %.2g to %.2g (common practice)",
-		a.name(), a.Verdict, a.Caution, fewest/c, greatest/c, bestLow/c, bestHigh/c)
+	return fmt.Sprintf("%s %s: %s, %s (common practice)", a.name(), a.Verdict, a.Caution, a.pitch())
+}
+
+// pitch is what fits the average width by common practice.
+func (a *Answer) pitch() string {
+	per := func(teeth float64) string {
+		switch x := teeth / *a.ContactMean; {
+		case x >= 10:
+			return fmt.Sprintf("%.0f", x)
+		case x >= 1:
+			return fmt.Sprintf("%.1f", x)
+		default:
+			return fmt.Sprintf("%.2f", x)
+		}
+	}
+	return fmt.Sprintf("%s to %s TPI, best %s to %s", per(fewest), per(greatest), per(bestLow), per(bestHigh))
 }
 
 // where is the place of a stretch as one finds it on the bar.
