@@ -48,6 +48,7 @@ const (
 	chanceBlade     = 1.7e-5
 	chanceFresh     = 1e-5
 	chanceSawAtFit  = 0.01 // a change of blade
+	chanceRight     = 0.05 // a change of blade, of a saw that plainly stands off
 	chanceWild      = 0.01 // a reading
 	spawnEvery      = 4    // cuts
 	maxStories      = 24
@@ -59,10 +60,14 @@ const (
 	wild            = 3.0   // standard deviations beyond which a reading is told as wild
 	chartLambda     = 0.1
 	chartWidth      = 2.703 // with lambda 0.1 a false signal in 359 readings
-	chartK, chartH  = 0.5, 5
+	chartK          = 0.5
 	chartClip       = 4.0 // no single reading is a trend
 	averageOverCuts = 50
 )
+
+// ChartLimit is the cumulative sum that signals, in standard deviations of a
+// reading; with a slack of 0.5 falsely once in 465 readings.
+const ChartLimit = 5.0
 
 // NewFollower begins with a saw of which nothing is known but the habits of its
 // blades. It fails on a pool that Learn would not make.
@@ -97,6 +102,7 @@ func (f *Follower) Fit(area float64) {
 	}
 	f.stories = kept
 	f.spawnSaw(chanceSawAtFit)
+	f.spawnRight()
 	f.fit(area)
 }
 
@@ -109,7 +115,7 @@ func (f *Follower) fit(area float64) {
 	}
 	f.area, f.now = area, onBlade{pace: running{over: averageOverCuts}}
 	base := Baseline{Sigma: 1}
-	f.shiftUp = CUSUM{base: base, k: chartK, h: chartH}
+	f.shiftUp = CUSUM{base: base, k: chartK, h: ChartLimit}
 	f.average = &EWMA{base: base, lambda: chartLambda, width: chartWidth, left: 1}
 	f.shift, f.smooth = CUSUMPoint{}, EWMAPoint{}
 }
@@ -142,6 +148,19 @@ func (f *Follower) spawnSaw(chance float64) {
 	s := f.stories[f.best()]
 	s.weight *= chance
 	s.cov[gg] += f.step()
+	s.saw = f.event()
+	f.stories = append(f.stories, s)
+}
+
+// spawnRight adds the account that a saw that stands off was put right while it
+// was open.
+func (f *Follower) spawnRight() {
+	s := f.stories[f.best()]
+	if off := math.Abs(s.offset); off < leastOff*f.pool.Scale || off < wild*math.Sqrt(s.cov[gg]) {
+		return
+	}
+	s.weight *= chanceRight
+	s.offset, s.cov[gg] = 0, offsetSD*offsetSD*f.pool.Scale*f.pool.Scale
 	s.saw = f.event()
 	f.stories = append(f.stories, s)
 }
