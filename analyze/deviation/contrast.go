@@ -17,7 +17,7 @@ type Contrast struct {
 const (
 	// chanceContrast is the chance, before looking, that a saw has a fault of one
 	// sort that shows on some of its cuts only (our choice).
-	chanceContrast = 0.002
+	chanceContrast = 0.001
 	// leastEffect is the part of the scale below which no fault is worth a walk to
 	// the saw.
 	leastEffect = 0.1

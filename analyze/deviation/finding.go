@@ -51,6 +51,7 @@ const (
 	FactShare     What = "share"      // of the limit that the level has reached
 	FactOdds      What = "odds"       // of a trip within the next shift
 	FactPace      What = "pace"       // ln of how much faster than standard; N cuts, Name the grade
+	FactBefore    What = "before"     // ln of how much faster than standard the blade before was; N cuts, Name the blade
 	FactSlowing   What = "slowing"    // ln in²/min that this much wear takes, as the saw's blades show it
 	FactTall      What = "tall"       // how much further off the tallest cuts are; N cuts
 	FactHeights   What = "heights"    // in, from Low to High
@@ -103,6 +104,9 @@ const (
 	slowAt = -0.07
 	// slowOver is how many cuts, the last ones, are looked at.
 	slowOver = 80
+	// slowSD is the standard deviation of ln of how much slower a machine gets (our
+	// choice).
+	slowSD = 0.1
 )
 
 // order puts the findings that change what to do first on top.

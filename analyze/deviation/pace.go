@@ -162,10 +162,12 @@ func (s *Standard) Off(c *Cut) (float64, bool) {
 }
 
 // mark tells each cut of some fittings its pace, and which are fast: those of
-// several in a row whose mean is plainly faster.
+// several in a row whose mean is plainly above that of the blade's other cuts of
+// late. A blade that slows down less than others is fast beside the standard and
+// not beside itself.
 func (s *Standard) mark(fittings []Fitting) {
 	for _, f := range fittings {
-		window := running{over: pushedOver}
+		window, usual := running{over: pushedOver}, running{over: averageOverCuts, n: minCell}
 		for i := range f.Cuts {
 			c := &f.Cuts[i]
 			c.pace, c.fast = math.NaN(), false
@@ -176,7 +178,10 @@ func (s *Standard) mark(fittings []Fitting) {
 			c.pace = off + s.Slow*s.clock(c.Area)
 			window.n = min(window.n, pushedOver-1)
 			window.add(c.pace)
-			c.fast = window.n == pushedOver && window.mean > pushedAt && c.pace > 0
+			c.fast = window.n == pushedOver && window.mean-usual.mean > pushedAt && c.pace > usual.mean
+			if !c.fast {
+				usual.add(c.pace)
+			}
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package deviation
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -301,47 +302,68 @@ func (s *study) paces() {
 	s.machine()
 }
 
-// machine finds every grade slower than standard on at least two blades.
+// machine finds every grade slower than standard, on the blade that is on and on
+// the one before it. Of each only cuts count by which wear has slowed it little:
+// one blade wears off sooner than another, and all of them wear.
 func (s *study) machine() {
-	grades := map[string]*running{}
-	blades := map[int]bool{}
-	n, total := 0, running{over: slowOver}
-	var since time.Time
-	for k := len(s.Fittings) - 1; k >= 0 && n < slowOver; k-- {
-		cuts := s.Fittings[k].Cuts
-		for i := len(cuts) - 1; i >= 0 && n < slowOver; i-- {
-			if math.IsNaN(cuts[i].pace) {
-				continue
-			}
-			g := grades[cuts[i].Grade]
-			if g == nil {
-				g = &running{over: slowOver}
-				grades[cuts[i].Grade] = g
-			}
-			g.add(cuts[i].pace)
-			total.add(cuts[i].pace)
-			blades[k], since = true, cuts[i].At
-			n++
-		}
+	n := len(s.Fittings)
+	if n < 2 {
+		return
 	}
-	f := Finding{Kind: Machine, Area: math.NaN(), Since: since, Chance: 1}
-	for name, g := range grades {
+	now, before := s.slowed(s.Fittings[n-1]), s.slowed(s.Fittings[n-2])
+	f := Finding{Kind: Machine, Area: math.NaN()}
+	for name, g := range now.grades {
+		e := s.paceOf(g)
 		if g.n < minCell {
 			continue
 		}
-		e := normalEstimate(g.mean, s.pace.SD*s.pace.SD/float64(g.n))
 		if e.High > slowAt {
 			return
 		}
 		f.Facts = append(f.Facts, fact(FactPace, e, g.n, name))
 	}
-	if len(f.Facts) < 2 || len(blades) < 2 {
+	e := s.paceOf(before.all)
+	if len(f.Facts) < 2 || before.all.n < minCell || e.High > slowAt {
 		return
 	}
-	slices.SortFunc(f.Facts, func(a, b Fact) int { return b.N - a.N })
-	variance := s.pace.SD * s.pace.SD / float64(total.n)
-	odds := chanceContrast / (1 - chanceContrast) * bayesFactor(total.mean, variance, 0.1*0.1)
+	slices.SortFunc(f.Facts, func(a, b Fact) int { return cmp.Or(b.N-a.N, cmp.Compare(a.Name, b.Name)) })
+	f.Facts = append(f.Facts, fact(FactBefore, e, before.all.n, s.Fittings[n-2].Blade))
+	f.Since = before.first
+	both := now.all
+	odds := chanceContrast / (1 - chanceContrast) * bayesFactor(both.mean, paceSD*paceSD*s.pace.SD*s.pace.SD/float64(both.n), slowSD*slowSD)
 	if f.Chance = odds / (1 + odds); f.Chance >= told {
 		s.Findings = append(s.Findings, f)
 	}
+}
+
+// slowed is the pace of a blade before wear slowed it, by grade and in all.
+type slowed struct {
+	grades map[string]*running
+	all    *running
+	first  time.Time
+}
+
+func (s *study) slowed(f Fitting) slowed {
+	out := slowed{grades: map[string]*running{}, all: &running{over: slowOver}}
+	for i := range f.Cuts {
+		c := &f.Cuts[i]
+		if math.IsNaN(c.pace) || s.pace.Slow*s.pool.clock(c.Area) > -slowAt {
+			continue
+		}
+		if out.all.n == 0 {
+			out.first = c.At
+		}
+		g := out.grades[c.Grade]
+		if g == nil {
+			g = &running{over: slowOver}
+			out.grades[c.Grade] = g
+		}
+		g.add(c.pace)
+		out.all.add(c.pace)
+	}
+	return out
+}
+
+func (s *study) paceOf(r *running) Estimate {
+	return normalEstimate(r.mean, s.pace.SD*s.pace.SD/float64(max(1, r.n)))
 }

@@ -54,7 +54,7 @@ var shapes = []section{
 	{says: "C8x11.5", area: perFoot(11.5), height: 8, grade: "A36"},
 	{says: "C12x20.7", area: perFoot(20.7), height: 12, grade: "A36"},
 	{says: "L4x4x1/2", area: .5 * (4 + 4 - .5), height: 4, grade: "A36"},
-	{says: "L6x4x1/2", area: .5 * (6 + 4 - .5), height: 6, grade: "A36"},
+	{says: "L6x4x1/2", area: .5 * (6 + 4 - .5), height: 4, grade: "A36"}, // on its long leg, as a designation that tells no lay is read
 }
 
 // Hollow sections; saws meet the nominal wall, not the design wall of the tables.

@@ -1,0 +1,172 @@
+// Package list reads what a shop keeps in a CSV file: a header line that names
+// the columns, in any order, and one thing a line. Columns nobody asks for are
+// left alone. It knows no column's meaning, and every mistake is told in one line
+// that says file, line, column and what is allowed.
+package list
+
+import (
+	"bufio"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Smallest and Greatest bound the size of every number but 0. What is beyond is a
+// slip, and sums of such numbers would overflow.
+const Smallest, Greatest = 1e-9, 1e12
+
+// byteOrderMark begins the lists that some programs write.
+const byteOrderMark = "\ufeff"
+
+// List is an open list.
+type List struct {
+	File  string // for messages
+	Names []string
+
+	at map[string]int
+	r  *csv.Reader
+}
+
+// Open reads the header line, which must name the required columns and no column
+// twice.
+func Open(in io.Reader, file string, required ...string) (*List, error) {
+	text := bufio.NewReader(in)
+	if mark, _ := text.Peek(len(byteOrderMark)); string(mark) == byteOrderMark {
+		_, _ = text.Discard(len(mark)) // what was peeked at is there
+	}
+	l := &List{File: file, at: map[string]int{}, r: csv.NewReader(text)}
+	l.r.FieldsPerRecord = -1 // a short line is told in our words
+	l.r.TrimLeadingSpace = true
+	header, err := l.r.Read()
+	if errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%s: the file is empty: allowed is a header line that names at least the columns %s", file, strings.Join(required, " and "))
+	}
+	if err != nil {
+		return nil, l.broken(err)
+	}
+	for i, name := range header {
+		name = strings.TrimSpace(name)
+		l.Names = append(l.Names, name)
+		if name == "" {
+			continue
+		}
+		if l.Has(name) {
+			return nil, fmt.Errorf("%s, line 1, column %s: the column stands there twice, allowed is once", file, name)
+		}
+		l.at[name] = i
+	}
+	for _, name := range required {
+		if !l.Has(name) {
+			return nil, fmt.Errorf("%s, line 1: the column %s is missing; found %s", file, name, l.Found())
+		}
+	}
+	return l, nil
+}
+
+// Has reports whether there is a column of that name.
+func (l *List) Has(name string) bool {
+	_, ok := l.at[name]
+	return ok
+}
+
+// Found lists the columns that are there, for messages.
+func (l *List) Found() string {
+	quoted := make([]string, len(l.Names))
+	for i, name := range l.Names {
+		quoted[i] = strconv.Quote(name)
+	}
+	return strings.Join(quoted, ", ")
+}
+
+// broken is an error of the form of the file.
+func (l *List) broken(err error) error {
+	var parse *csv.ParseError
+	if errors.As(err, &parse) {
+		return fmt.Errorf("%s, line %d: %w: a text with a comma or a quote stands in double quotes, quotes within it doubled", l.File, parse.Line, parse.Err)
+	}
+	return fmt.Errorf("read %s: %w", l.File, err)
+}
+
+// Next reads the next line that is not empty; at the end it returns io.EOF.
+func (l *List) Next() (*Row, error) {
+	record, err := l.r.Read()
+	if errors.Is(err, io.EOF) {
+		return nil, io.EOF
+	}
+	if err != nil {
+		return nil, l.broken(err)
+	}
+	line, _ := l.r.FieldPos(0)
+	if len(record) != len(l.Names) {
+		return nil, fmt.Errorf("%s, line %d, found %d fields, allowed are the %d of the header line", l.File, line, len(record), len(l.Names))
+	}
+	return &Row{list: l, record: record, line: line}, nil
+}
+
+// Row is one line. The first thing that is wrong with it is kept.
+type Row struct {
+	list   *List
+	record []string
+	line   int
+	err    error
+}
+
+// Err is the first thing that was found wrong.
+func (r *Row) Err() error {
+	if r.err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s, line %d, %w", r.list.File, r.line, r.err)
+}
+
+// Fail notes that something is wrong.
+func (r *Row) Fail(format string, args ...any) {
+	if r.err == nil {
+		r.err = fmt.Errorf(format, args...)
+	}
+}
+
+// Wrong notes a field that is none of what is allowed.
+func (r *Row) Wrong(column, found, allowed string) {
+	r.Fail("column %s: found %q, allowed is %s", column, found, allowed)
+}
+
+// Text is a field, "" where the column is not there.
+func (r *Row) Text(column string) string {
+	if at, ok := r.list.at[column]; ok {
+		return strings.TrimSpace(r.record[at])
+	}
+	return ""
+}
+
+// OneOf is a field that must be one of some texts.
+func (r *Row) OneOf(column string, allowed ...string) string {
+	text := r.Text(column)
+	if !slices.Contains(allowed, text) {
+		r.Wrong(column, text, strings.Join(allowed, " or "))
+	}
+	return text
+}
+
+// Number is a field as a number, and whether one stands there.
+func (r *Row) Number(column string, required bool, allowed string, ok func(float64) bool) (float64, bool) {
+	text := r.Text(column)
+	if text == "" && !required {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsNaN(x) || math.IsInf(x, 0) || !ok(x) {
+		r.Wrong(column, text, allowed)
+		return 0, false
+	}
+	if size := math.Abs(x); size != 0 && (size < Smallest || size > Greatest) {
+		r.Wrong(column, text, fmt.Sprintf("a number of a size from %g to %g", Smallest, Greatest))
+		return 0, false
+	}
+	return x, true
+}

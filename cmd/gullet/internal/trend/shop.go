@@ -1,0 +1,265 @@
+package trend
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"gullet/analyze"
+	"gullet/analyze/deviation"
+	"gullet/cmd/gullet/internal/lives"
+	"gullet/config"
+	"gullet/store"
+)
+
+const (
+	// fittingsRead is how many fittings of a saw, the last ones, are read.
+	fittingsRead = 24
+	// shiftDays is how far back the work of a shift is looked at.
+	shiftDays = 30
+	// shiftHours is a shift by common practice; they begin at 6, 14 and 22 o'clock.
+	shiftHours, shiftBegins = 8, 6
+)
+
+// Gather reads the cuts of the saws from the store, those of one saw only with a
+// name. It fails on a name that no saw has.
+func Gather(ctx context.Context, db *store.Store, cfg *config.Config, name string, now time.Time) (*Data, error) {
+	g := gatherer{ctx: ctx, cfg: cfg, now: now}
+	d := &Data{Over: true, Unit: unitArea, Weigh: true}
+	err := db.View(ctx, func(view *store.Store) (err error) {
+		g.db = view
+		d.Saws, err = g.saws()
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	d.Doubts = g.doubts
+	return d, d.Only(name)
+}
+
+type gatherer struct {
+	ctx       context.Context
+	db        *store.Store
+	cfg       *config.Config
+	now       time.Time
+	shop      *lives.Shop
+	lots      map[string]string
+	dismissed map[string][]time.Time
+	doubts    []string
+}
+
+func (g *gatherer) saws() ([]Saw, error) {
+	since := lives.Since(g.now)
+	rows, err := g.db.Fittings(g.ctx, since)
+	if err != nil {
+		return nil, err
+	}
+	if g.lots, err = g.db.Lots(g.ctx); err != nil {
+		return nil, err
+	}
+	if g.dismissed, err = g.db.Dismissed(g.ctx); err != nil {
+		return nil, err
+	}
+	g.shop = lives.Gather(rows, g.lots, g.cfg, since)
+	known, err := g.db.Saws(g.ctx)
+	if err != nil {
+		return nil, err
+	}
+	var saws []Saw
+	for i := range known {
+		s, err := g.saw(known[i].Name, rows)
+		if err != nil {
+			return nil, err
+		}
+		saws = append(saws, s)
+	}
+	alike(saws)
+	return saws, nil
+}
+
+// alike gives each saw the past blades of the others that are of its type.
+func alike(saws []Saw) {
+	for i := range saws {
+		on := saws[i].on()
+		for k := range saws {
+			if k == i || on == nil {
+				continue
+			}
+			for f := len(saws[k].Fittings) - 2; f >= 0; f-- {
+				if past := &saws[k].Fittings[f]; past.Type == on.Type {
+					saws[i].Like = append(saws[i].Like, past.Cuts)
+				}
+			}
+		}
+	}
+}
+
+// saw reads the last fittings of one saw.
+func (g *gatherer) saw(name string, all []store.FittingRow) (Saw, error) {
+	r := reader{gatherer: g, Saw: Saw{Name: name, PerUnit: 1}, shifts: map[int64]float64{}}
+	r.Limit, r.Shift = math.NaN(), math.NaN()
+	row, _ := g.cfg.SawOf(name)
+	r.GuideGap = row.GuideGap
+	var rows []store.FittingRow
+	for i := range all {
+		f := all[i]
+		if f.Saw != name || f.Start.After(g.now) {
+			continue
+		}
+		if f.End.After(g.now) {
+			f.End, f.Reason = time.Time{}, ""
+		}
+		rows = append(rows, f)
+	}
+	rows = rows[max(0, len(rows)-fittingsRead):]
+	if len(rows) == 0 {
+		r.WhyShift = "no blade is known to have been on the saw"
+		return r.Saw, nil
+	}
+	for i := range rows {
+		r.open(&rows[i], all)
+	}
+	if !rows[len(rows)-1].Open() {
+		// Nothing is on the saw: there is no blade to tell of.
+		g.doubts = append(g.doubts, fmt.Sprintf("saw %s: no blade is on it since %s; told is the last one that was", name, rows[len(rows)-1].End.Format(time.RFC3339)))
+	}
+	if err := g.db.History(g.ctx, name, rows[0].Start, g.now, r.pass); err != nil {
+		return r.Saw, err
+	}
+	r.finish(row.TripLimit)
+	return r.Saw, nil
+}
+
+// reader puts the passes of one saw into its fittings as they come.
+type reader struct {
+	*gatherer
+	Saw
+	rows    []*store.FittingRow
+	areas   []float64 // weighted in² of the blade so far, by fitting
+	at      int       // fitting of the last pass
+	limits  limits
+	heights []float64
+	raw     float64 // in² of the last days
+	worn    float64 // weighted in² of those
+	untold  int
+	shifts  map[int64]float64 // weighted in² by the beginning of the shift
+}
+
+// open begins a fitting with what its blade had cut elsewhere before.
+func (r *reader) open(row *store.FittingRow, all []store.FittingRow) {
+	area := 0.0
+	for i := range all {
+		f := &all[i]
+		if row.Serial == "" || f.Serial != row.Serial || !f.Start.Before(row.Start) {
+			continue
+		}
+		for _, t := range f.Totals {
+			area += t.Area * r.shop.Weight(t.Grade)
+		}
+	}
+	same := slices.ContainsFunc(r.dismissed[r.Name], func(t time.Time) bool {
+		return t.After(row.Start) && (row.Open() || !t.After(row.End))
+	})
+	r.Fittings = append(r.Fittings, deviation.Fitting{
+		Blade: row.Serial, Type: r.shop.Of(row).Type, Lot: r.lots[row.Serial], Start: row.Start, Same: same,
+	})
+	r.rows, r.areas = append(r.rows, row), append(r.areas, area)
+}
+
+// pass counts one pass to the fitting it was made in.
+func (r *reader) pass(h store.HistoryRow) error {
+	for r.at < len(r.rows) && !r.rows[r.at].Open() && h.At.After(r.rows[r.at].End) {
+		r.at++
+	}
+	if r.at == len(r.rows) || !h.At.After(r.rows[r.at].Start) {
+		return nil // between two blades
+	}
+	c := deviation.Cut{
+		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Limit: math.NaN(), Face: math.NaN(), Seconds: math.NaN(),
+		Grade: h.Grade, Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
+	}
+	if h.Area != nil {
+		c.Face = *h.Area
+		weighted := *h.Area * r.shop.Weight(h.Grade)
+		r.areas[r.at] += weighted
+		r.work(h.At, *h.Area, weighted)
+	}
+	c.Area = r.areas[r.at]
+	if h.Seconds != nil {
+		c.Seconds = *h.Seconds
+	}
+	if h.Height != nil && *h.Height > 0 {
+		c.Height = *h.Height
+		r.heights = append(r.heights, c.Height)
+		if h.Deviation != nil {
+			c.Deviation = *h.Deviation / c.Height
+		}
+		if h.Limit != nil && *h.Limit > 0 {
+			c.Limit = *h.Limit / c.Height
+			r.limits.add(*h.Limit, c.Height)
+		}
+	} else if h.Deviation != nil {
+		r.untold++
+	}
+	f := &r.Fittings[r.at]
+	f.Cuts = append(f.Cuts, c)
+	return nil
+}
+
+// work adds to the shift a pass was made in.
+func (r *reader) work(at time.Time, area, weighted float64) {
+	if at.Before(r.now.AddDate(0, 0, -shiftDays)) {
+		return
+	}
+	r.raw += area
+	r.worn += weighted
+	r.shifts[shiftOf(at, zoneOf(r.cfg))] += weighted
+}
+
+// shiftOf is the beginning of the shift a moment falls in, by the clock on the
+// wall.
+func shiftOf(at time.Time, zone *time.Location) int64 {
+	local := at.In(zone).Add(-shiftBegins * time.Hour)
+	y, m, d := local.Date()
+	return time.Date(y, m, d, local.Hour()/shiftHours*shiftHours, 0, 0, 0, time.UTC).Unix()
+}
+
+func zoneOf(cfg *config.Config) *time.Location {
+	zone, err := time.LoadLocation(cfg.Shop.Zone)
+	if err != nil {
+		return time.UTC // the configuration was checked when it was read
+	}
+	return zone
+}
+
+// finish settles the limit and the work of a shift, and drops fittings in which
+// nothing was cut but the last.
+func (r *reader) finish(configured *float64) {
+	r.Limit, r.Note = r.limits.over(r.heights)
+	if math.IsNaN(r.Limit) && configured != nil && len(r.heights) > 0 {
+		r.Limit = *configured / quantile(r.heights, tallest)
+		r.Note = "the limit is that of the configuration, one length; told for tall cuts, which reach it first"
+	}
+	if r.raw > 0 {
+		r.PerUnit = r.worn / r.raw
+	}
+	if len(r.shifts) > 0 {
+		r.Shift = r.worn / float64(len(r.shifts))
+	} else {
+		r.WhyShift = fmt.Sprintf("the saw cut nothing in the last %d days", shiftDays)
+	}
+	if r.untold > 0 {
+		r.doubts = append(r.doubts, fmt.Sprintf("saw %s: %d deviations came without the height of their cut and are left out", r.Name, r.untold))
+	}
+	last := len(r.Fittings) - 1
+	kept := r.Fittings[:0]
+	for i, f := range r.Fittings {
+		if len(f.Cuts) > 0 || i == last {
+			kept = append(kept, f)
+		}
+	}
+	r.Fittings = kept
+}

@@ -1,0 +1,120 @@
+// Package trend answers whether the cut of each saw is wandering, and whether
+// the blade or the saw is to blame.
+//
+// The cuts come from the store (shop.go) or from a shop's own list (csv.go) and
+// are read by one function, Study, so that both give one answer. The statistics
+// are those of analyze/deviation; what is here decides which area a blade had
+// cut, over what height a deviation is told and what the trip limit is, and says
+// in words what was found. It commands nothing: a finding says what to check
+// first, and a person decides.
+package trend
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gullet/analyze/deviation"
+)
+
+// Data is what a study is made of.
+type Data struct {
+	Saws   []Saw
+	Over   bool     // deviations are over the height of their cuts; else as they were told
+	Unit   string   // of the areas people are told: unitArea or unitCuts
+	Weigh  bool     // the wear clock is weighted area
+	Doubts []string // what a person should know of the data
+}
+
+// The units of area.
+const (
+	unitArea = "in2"
+	unitCuts = "cuts"
+)
+
+// ErrNoSaw says that no saw has the name asked for.
+var ErrNoSaw = errors.New("there is no such saw")
+
+// Only keeps the one saw of that name, all with none. Lots are then judged by its
+// blades alone.
+func (d *Data) Only(name string) error {
+	if name == "" {
+		return nil
+	}
+	var names []string
+	for _, s := range d.Saws {
+		names = append(names, s.Name)
+		if s.Name == name {
+			d.Saws = []Saw{s}
+			return nil
+		}
+	}
+	return fmt.Errorf("%w: %q, allowed is %s", ErrNoSaw, name, strings.Join(names, ", "))
+}
+
+// Saw is one saw and how its wear clock is told to people.
+type Saw struct {
+	deviation.Saw
+	Name     string
+	PerUnit  float64 // wear clock per unit of area of what the saw cuts
+	WhyShift string  // why the work of a shift is not known
+	GuideGap *float64
+	Note     string // on the limit
+}
+
+// on is the fitting that is on the saw, nil when none.
+func (s *Saw) on() *deviation.Fitting {
+	if len(s.Fittings) == 0 {
+		return nil
+	}
+	return &s.Fittings[len(s.Fittings)-1]
+}
+
+const (
+	// sameLimit is the spread up to which limits count as one.
+	sameLimit = 0.05
+	// limitsOver is how many limits, the last ones, are looked at.
+	limitsOver = 50
+	// tallest is the share of cuts that are no taller than the height that a limit
+	// of one length is held against.
+	tallest = 0.9
+)
+
+// limits are the limits that cuts told, as lengths, with their heights.
+type limits struct{ limits, heights []float64 }
+
+func (l *limits) add(limit, height float64) {
+	l.limits, l.heights = append(l.limits, limit), append(l.heights, height)
+	if len(l.limits) > limitsOver {
+		l.limits, l.heights = l.limits[1:], l.heights[1:]
+	}
+}
+
+// over is the limit over the height of the cut. One that is the same length for
+// every height is held against tall cuts, which reach it first; usual are the
+// heights of the saw's cuts.
+func (l *limits) over(usual []float64) (limit float64, note string) {
+	if len(l.limits) == 0 {
+		return math.NaN(), ""
+	}
+	ratios := make([]float64, len(l.limits))
+	for i := range ratios {
+		ratios[i] = l.limits[i] / l.heights[i]
+	}
+	slices.Sort(ratios)
+	lengths := slices.Sorted(slices.Values(l.limits))
+	if one := lengths[0]; spread(lengths) <= sameLimit && spread(ratios) > sameLimit && len(usual) > 0 {
+		return one / quantile(usual, tallest), "the limit is one length for every height; told for tall cuts, which reach it first"
+	}
+	return ratios[len(ratios)/2], ""
+}
+
+// spread is the relative difference between the ends of sorted values.
+func spread(sorted []float64) float64 { return sorted[len(sorted)-1]/sorted[0] - 1 }
+
+func quantile(values []float64, share float64) float64 {
+	sorted := slices.Sorted(slices.Values(values))
+	return sorted[min(len(sorted)-1, int(share*float64(len(sorted))))]
+}
