@@ -47,6 +47,28 @@ func TestStretches(t *testing.T) {
 		{"sharp tube", `{"shape":"rect-tube","width":4,"height":6,"wall":0.25,"outer_radius":0}`, squareCut, 8, []Stretch{
 			{0, 0.25, 4, 4, 1}, {0.25, 5.75, 0.5, 0.5, 2.75}, {5.75, 6, 4, 4, 1},
 		}},
+		// Chords by domain reference 2.1; the outer circle of a pipe less its bore,
+		// 2√(t(D-t)) = 2.010304 at the wall and 2t = 0.474 at the centre; the area above
+		// the wall is a segment, (D/2)²·acos(1-2t/D) - (D/2-t)·√(t(D-t)), and half of
+		// 3.1740 in² less that lies between there and the centre.
+		{"pipe", `{"shape":"round-tube","diameter":4.5,"wall":0.237}`, squareCut, 0, []Stretch{
+			{0, 0.237, 0, 2.010304, 0.321132}, {0.237, 2.25, 2.010304, 0.474, 1.265892}, {2.25, 4.263, 0.474, 2.010304, 1.265892}, {4.263, 4.5, 2.010304, 0, 0.321132},
+		}},
+		{"channel on its web", `{"shape":"channel","depth":8,"flange_width":2.26,"flange_thickness":0.39,"web_thickness":0.22,"lay":"toes-up"}`, squareCut, 8, []Stretch{
+			{0, 2.04, 0.78, 0.78, 1.5912}, {2.04, 2.26, 8, 8, 1.76},
+		}},
+		{"channel on its toes", `{"shape":"channel","depth":8,"flange_width":2.26,"flange_thickness":0.39,"web_thickness":0.22,"lay":"toes-down"}`, squareCut, 8, []Stretch{
+			{0, 0.22, 8, 8, 1.76}, {0.22, 2.26, 0.78, 0.78, 1.5912},
+		}},
+		{"tee as a T", `{"shape":"tee","depth":6,"flange_width":8,"flange_thickness":0.6,"web_thickness":0.4,"lay":"stem-down"}`, squareCut, 8, []Stretch{
+			{0, 0.6, 8, 8, 4.8}, {0.6, 6, 0.4, 0.4, 2.16},
+		}},
+		{"beam as an H", beam[:len(beam)-1] + `,"lay":"web-horizontal"}`, squareCut, 8, []Stretch{
+			{0, 3.13, 0.76, 0.76, 2.3788}, {3.13, 3.36, 12.2, 12.2, 2.806}, {3.36, 6.49, 0.76, 0.76, 2.3788},
+		}},
+		{"square on its corner", `{"shape":"rect","width":2,"height":2,"lay":"on-corner"}`, squareCut, 0, []Stretch{
+			{0, 1.414214, 0, 2.828427, 2}, {1.414214, 2.828427, 2.828427, 0, 2},
+		}},
 		{"angle on its heel", `{"shape":"angle","leg1":6,"leg2":4,"thickness":0.5}`, squareCut, 8, []Stretch{
 			{0, 3.5, 0.5, 0.5, 1.75}, {3.5, 4, 6, 6, 3},
 		}},
@@ -163,6 +185,60 @@ func TestSharesOfABeam(t *testing.T) {
 	near(t, "stroke with the web alone", stroke[0], 11.44/12.2, 1e-9)
 	near(t, "area with the web alone", area[0], 2.6312/7.5636, 1e-9)
 	near(t, "stroke in a flange", stroke[3], 0.76/12.2, 1e-9) // 22.7 teeth
+}
+
+// A bar turned over has as much of its stroke and area with as many teeth.
+func TestSharesOfABarTurnedOver(t *testing.T) {
+	for _, c := range []struct {
+		designation string
+		lays        [2]Lay
+	}{
+		{"L6x4x1/2", [2]Lay{Heel, LegsDown}}, {"L6x4x1/2", [2]Lay{Tent, Vee}}, {"C8x11.5", [2]Lay{ToesUp, ToesDown}}, {"WT6x25", [2]Lay{StemUp, StemDown}},
+	} {
+		a, b := parsed(t, c.designation), parsed(t, c.designation)
+		a.Lay, b.Lay = c.lays[0], c.lays[1]
+		stroke, area := shared(t, a, squareCut, 4)
+		otherStroke, otherArea := shared(t, b, squareCut, 4)
+		near := cmpopts.EquateApprox(0, 1e-9)
+		if diff := cmp.Diff(stroke, otherStroke, near) + cmp.Diff(area, otherArea, near); diff != "" {
+			t.Errorf("%s %v:\n%s", c.designation, c.lays, diff)
+		}
+	}
+}
+
+// The thinnest wall of the largest tube, the smallest bar and an edge as flat as
+// they come still add up.
+func TestStrokeOfTheSmallestAndTheLargest(t *testing.T) {
+	for _, json := range []string{
+		`{"shape":"round","diameter":0.001}`, `{"shape":"round","diameter":120}`,
+		`{"shape":"round-tube","diameter":120,"wall":0.001}`, `{"shape":"round-tube","diameter":1,"wall":0.499999999}`,
+		`{"shape":"rect-tube","width":120,"height":120,"wall":0.001}`, `{"shape":"rect-tube","width":120,"height":0.003,"wall":0.001,"outer_radius":0.0015}`,
+		`{"shape":"rect","width":120,"height":0.001}`, `{"shape":"hex","flats":0.001,"lay":"on-corner"}`,
+		`{"shape":"angle","leg1":120,"leg2":0.01,"thickness":0.001,"lay":"tent"}`,
+		`{"shape":"beam","depth":120,"flange_width":120,"flange_thickness":0.001,"web_thickness":0.001}`,
+	} {
+		s := object(t, json)
+		for _, p := range []Pass{squareCut, {Mitre: 84.9, Count: 1, Saw: analyze.SwivelFrame}, {Mitre: -84.9, Count: 1, Saw: analyze.TiltingColumn}} {
+			list, err := s.Stretches(p, 8)
+			if err != nil {
+				t.Fatal(err)
+			}
+			area, want := 0.0, CutArea(s.Area(), 1, p.Mitre)
+			for _, st := range list {
+				area += st.Area
+			}
+			if math.Abs(area/want-1) > 1e-6 {
+				t.Errorf("%s on a %s saw: areas add up to %g, cut area %g", json, p.Saw, area, want)
+			}
+			stroke, shares := shared(t, s, p, 3)
+			if sum := stroke[0] + stroke[1] + stroke[2] + stroke[3] + stroke[4]; math.Abs(sum-1) > 1e-9 || !(shares[0] >= 0) {
+				t.Errorf("%s on a %s saw: shares of the stroke %g, of the area %g", json, p.Saw, stroke, shares)
+			}
+			if st, err := s.Thinnest(p); err != nil || !(st.Least() > 0) || math.IsInf(st.Least(), 0) {
+				t.Errorf("%s on a %s saw: thinnest %+v (%v)", json, p.Saw, st, err)
+			}
+		}
+	}
 }
 
 func TestSharesWithoutAPitchAreNotNumbers(t *testing.T) {
