@@ -16,6 +16,7 @@ type Cut struct {
 	Limit     float64 // at which the saw would have stopped, over the height of the cut
 	Face      float64 // in² of this pass, as cut
 	Seconds   float64 // in the cut
+	Speed     float64 // ft/min of the band
 	Grade     string
 	Mitre     float64 // degrees from square
 	Tripped   bool

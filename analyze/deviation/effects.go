@@ -97,7 +97,7 @@ func (p *Pool) effect(kind Kind, fittings []Fitting, block int, outward bool, na
 		return nil
 	}
 	return []effect{{
-		finding: Finding{Kind: kind, Area: math.NaN(), Since: first(fittings, mark), Chance: c.Chance, Facts: []Fact{
+		finding: Finding{Kind: kind, Area: math.NaN(), Since: first(fittings, mark), Last: last(fittings, mark), Chance: c.Chance, Facts: []Fact{
 			fact(FactWith, c.Effect, c.With, name), plainFact(FactOthers, math.NaN(), c.Others, ""),
 		}},
 		outward: outward, mark: mark, size: c.Effect.Value,
@@ -157,6 +157,18 @@ func first(fittings []Fitting, mark func(*Cut) (float64, bool)) (at time.Time) {
 		for i := range f.Cuts {
 			if x, ok := mark(&f.Cuts[i]); ok && x != 0 {
 				return f.Cuts[i].At
+			}
+		}
+	}
+	return at
+}
+
+// last is the time of the last cut that bears an effect.
+func last(fittings []Fitting, mark func(*Cut) (float64, bool)) (at time.Time) {
+	for k := len(fittings) - 1; k >= 0; k-- {
+		for i := len(fittings[k].Cuts) - 1; i >= 0; i-- {
+			if x, ok := mark(&fittings[k].Cuts[i]); ok && x != 0 {
+				return fittings[k].Cuts[i].At
 			}
 		}
 	}

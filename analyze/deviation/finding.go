@@ -33,6 +33,7 @@ func Kinds() []Kind {
 type Finding struct {
 	Kind   Kind
 	Since  time.Time // zero: since before anything was followed, or no time known
+	Last   time.Time // of the last cut that shows it; zero: it stands, or no time known
 	Area   float64   // in² of the blade on then; NaN where that says nothing
 	Chance float64   // that it is so, against nothing or another cause
 	Facts  []Fact
@@ -62,6 +63,7 @@ const (
 	FactSaws      What = "saws"       // N saws
 	FactSame      What = "same"       // N readings in a row say Value
 	FactIdle      What = "idle"       // N trips while the saw did not cut
+	FactTurn      What = "turn"       // half of what readings swing by with each turn; N readings, Name band or wheel
 	FactDrop      What = "drop"       // how much nearer to square the readings came at once
 )
 

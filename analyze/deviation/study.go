@@ -15,6 +15,8 @@ type Saw struct {
 	Fittings []Fitting
 	Like     [][]Cut // cuts of past blades of the same type on other saws
 	Limit    float64 // trip limit over the height of the cut; NaN: not known
+	Band     float64 // ft, length of its loops; NaN: not known
+	Wheel    float64 // ft, round a wheel; NaN: not known
 	Shift    float64 // in² on the clock that wear goes by that a shift cuts; NaN: not known
 }
 

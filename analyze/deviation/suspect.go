@@ -10,25 +10,31 @@ type Suspicion struct {
 }
 
 // SawOff is how likely it is that the saw itself stands off by more than least,
-// to one side, whatever blade is on; since when by the likeliest account.
+// to one side, whatever blade is on; since when, and how far, by the accounts that
+// share the likeliest step.
 func (f *Follower) SawOff(least float64) Suspicion {
-	var value, variance float64
+	since := f.likeliest(func(s *story) *Event { return s.saw }).Since
+	var weight, value, variance float64
 	var side [2]float64
 	for i := range f.stories {
 		s := &f.stories[i]
-		value += s.weight * s.offset
+		if s.saw == since {
+			weight += s.weight
+			value += s.weight * s.offset
+		}
 		sd := math.Sqrt(2 * math.Max(s.cov[gg], 1e-300))
 		side[0] += s.weight * math.Erfc((least-s.offset)/sd) / 2
 		side[1] += s.weight * math.Erfc((least+s.offset)/sd) / 2
 	}
 	for i := range f.stories {
 		s := &f.stories[i]
-		d := s.offset - value
-		variance += s.weight * (s.cov[gg] + d*d)
+		if s.saw != since || !(weight > 0) {
+			continue
+		}
+		d := s.offset - value/weight
+		variance += s.weight * (s.cov[gg] + d*d) / weight
 	}
-	out := Suspicion{Chance: math.Max(side[0], side[1]), Size: normalEstimate(value, variance)}
-	out.Since = f.likeliest(func(s *story) *Event { return s.saw }).Since
-	return out
+	return Suspicion{Chance: math.Max(side[0], side[1]), Since: since, Size: normalEstimate(value/weight, variance)}
 }
 
 // BladeStepped is how likely it is that the deviation of the blade on the saw

@@ -24,6 +24,7 @@ func (s *study) follow() {
 	found, rest := s.pool.effects(s.Fittings[last:], &s.pace)
 	s.Findings = append(s.Findings, found...)
 	s.alternates(s.Fittings[last:])
+	s.turns()
 	fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
 	f, err := NewFollower(s.pool, s.pace)
 	if err != nil {
@@ -73,6 +74,25 @@ func (s *study) alternates(fittings []Fitting) {
 		s.Findings = append(s.Findings, Finding{
 			Kind: GuideGap, Since: fittings[0].Start, Area: math.NaN(), Chance: c.Chance,
 			Facts: []Fact{fact(FactAlternate, c.Effect, c.With, "")},
+		})
+	}
+}
+
+// turns lays what comes back with each turn of the band to the blade, and with
+// each turn of a wheel to the saw.
+func (s *study) turns() {
+	for _, part := range []struct {
+		name  string
+		round float64
+		kind  Kind
+	}{{TurnBand, s.Band, BladeWear}, {TurnWheel, s.Wheel, SawAlignment}} {
+		t := s.pool.Turns(s.on.Cuts, part.round)
+		if t.Chance < told || t.Size < leastTurn*s.pool.Scale {
+			continue
+		}
+		s.Findings = append(s.Findings, Finding{
+			Kind: part.kind, Since: s.on.Start, Area: math.NaN(), Chance: t.Chance,
+			Facts: []Fact{plainFact(FactTurn, t.Size, t.Readings, part.name)},
 		})
 	}
 }

@@ -38,7 +38,8 @@ func (p *program) trendCommand() *cobra.Command {
 			"  trip         1: the saw stopped on its deviation; without the column, a deviation at the limit\n" +
 			"  seconds      in the cut\n" +
 			"  cut_area     in² of this cut; without it, what area has grown by\n" +
-			"  type, lot    of the blade\n\n" + caution,
+			"  type, lot    of the blade\n" +
+			"  band_speed   ft/min; with several readings within a turn of the band, at tells a weld or a wheel\n\n" + caution,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if !(shift >= 0 && shift < 1e9) {
@@ -101,6 +102,10 @@ func (p *program) trendData(c *cobra.Command, file, saw string) (*trend.Data, *c
 	data, err := p.readCuts(file)
 	if err != nil {
 		return nil, nil, err
+	}
+	for i := range data.Saws {
+		row, _ := cfg.SawOf(data.Saws[i].Name)
+		data.Saws[i].Machine(row)
 	}
 	if err := data.Only(saw); err != nil {
 		return nil, nil, usageError{fmt.Errorf("--saw: %w", err)}

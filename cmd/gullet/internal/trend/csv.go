@@ -29,6 +29,7 @@ const (
 	colFace      = "cut_area"
 	colType      = "type"
 	colLot       = "lot"
+	colSpeed     = "band_speed"
 )
 
 // perCut is the in² that a cut counts for where nobody told the area, so that the
@@ -111,6 +112,7 @@ func (b *builder) row(r *list.Row) error {
 	c.Mitre = number(colMitre, false, "degrees from square, more than -85 and less than 85, or nothing", func(x float64) bool { return math.Abs(x) < 85 })
 	c.Seconds = number(colSeconds, false, "seconds above 0, or nothing", positive)
 	c.Face = number(colFace, false, "in² above 0, or nothing", positive)
+	c.Speed = number(colSpeed, false, "ft/min above 0, or nothing", positive)
 	c.Grade = r.Text(colGrade)
 	if math.IsNaN(c.Mitre) {
 		c.Mitre = 0

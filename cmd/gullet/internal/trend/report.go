@@ -149,6 +149,7 @@ type Finding struct {
 	Kind       string     `json:"kind"`
 	Since      *time.Time `json:"since"`
 	Area       *float64   `json:"since_area"` // of the blade that is on
+	Last       *time.Time `json:"last"`       // of the last cut that shows it; null: it stands
 	Confidence float64    `json:"confidence"`
 	Sentence   string     `json:"sentence"`
 	Evidence   []string   `json:"evidence"`

@@ -102,7 +102,7 @@ func (g *gatherer) saw(name string, all []store.FittingRow) (Saw, error) {
 	r := reader{gatherer: g, Saw: Saw{Name: name, PerUnit: 1}, shifts: map[int64]float64{}}
 	r.Limit, r.Shift = math.NaN(), math.NaN()
 	row, _ := g.cfg.SawOf(name)
-	r.GuideGap = row.GuideGap
+	r.Machine(row)
 	var rows []store.FittingRow
 	for i := range all {
 		f := all[i]
@@ -178,7 +178,7 @@ func (r *reader) pass(h store.HistoryRow) error {
 		return nil // between two blades
 	}
 	c := deviation.Cut{
-		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Limit: math.NaN(), Face: math.NaN(), Seconds: math.NaN(),
+		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Limit: math.NaN(), Face: math.NaN(), Seconds: math.NaN(), Speed: math.NaN(),
 		Grade: h.Grade, Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
 	}
 	if h.Area != nil {

@@ -189,7 +189,7 @@ func habits(p *deviation.Pool) *Habits {
 }
 
 func (a *answerer) finding(f deviation.Finding) Finding {
-	out := Finding{Kind: string(f.Kind), Since: moment(f.Since), Confidence: f.Chance, Evidence: []string{}, CheckFirst: checks(f)}
+	out := Finding{Kind: string(f.Kind), Since: moment(f.Since), Last: moment(f.Last), Confidence: f.Chance, Evidence: []string{}, CheckFirst: checks(f)}
 	if !math.IsNaN(f.Area) {
 		area := a.clock(f.Area)
 		out.Area = &area

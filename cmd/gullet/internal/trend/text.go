@@ -155,6 +155,9 @@ func (p *printer) finding(f *Finding) {
 	if f.Since != nil {
 		since = ", since " + f.Since.In(p.style.Zone).Format("2 Jan 15:04")
 	}
+	if f.Last != nil {
+		since += ", last on " + f.Last.In(p.style.Zone).Format("2 Jan 15:04")
+	}
 	p.say("  FOUND %s, %s sure%s: %s\n", f.Kind, sure(f.Confidence), since, f.Sentence)
 	for _, e := range f.Evidence {
 		p.say("    because      %s\n", e)

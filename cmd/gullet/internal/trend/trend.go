@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strings"
 
+	"gullet/analyze"
 	"gullet/analyze/deviation"
 )
 
@@ -62,6 +63,17 @@ type Saw struct {
 	WhyShift string  // why the work of a shift is not known
 	GuideGap *float64
 	Note     string // on the limit
+}
+
+// Machine takes what the configuration knows of the saw.
+func (s *Saw) Machine(row analyze.Saw) {
+	s.GuideGap, s.Band, s.Wheel = row.GuideGap, math.NaN(), math.NaN()
+	if row.BandLength != nil {
+		s.Band = *row.BandLength
+	}
+	if row.WheelDiameter != nil {
+		s.Wheel = math.Pi * *row.WheelDiameter / 12
+	}
 }
 
 // on is the fitting that is on the saw, nil when none.

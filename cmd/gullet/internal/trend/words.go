@@ -76,6 +76,9 @@ func first(f deviation.Finding, what deviation.What) (deviation.Fact, bool) {
 
 // sentence is a finding in words.
 func (w words) sentence(f deviation.Finding) string {
+	if turn, ok := first(f, deviation.FactTurn); ok {
+		return "the deviation comes back with every turn of the " + turn.Name
+	}
 	with, _ := first(f, deviation.FactWith)
 	switch f.Kind {
 	case deviation.SawAlignment:
@@ -178,6 +181,8 @@ func (w words) evidence(kind deviation.Kind, f deviation.Fact) string {
 		return fmt.Sprintf("the last %d readings are all %s %s", f.N, w.style.Length(f.Value), w.style.LengthUnit())
 	case deviation.FactIdle:
 		return plural(f.N, "trip", "trips") + " while the saw said it was not cutting"
+	case deviation.FactTurn:
+		return fmt.Sprintf("swings by %s to either side with every turn, n=%d", w.fact(f), f.N)
 	case deviation.FactDrop:
 		return fmt.Sprintf("readings came %s nearer to square at once, n=%d", w.fact(f), f.N)
 	}
@@ -225,6 +230,12 @@ func plural(n int, one, many string) string {
 // checks is what to look at first, in order; from the project's domain reference,
 // section 4.4, common practice.
 func checks(f deviation.Finding) []string {
+	if turn, ok := first(f, deviation.FactTurn); ok {
+		if turn.Name == deviation.TurnBand {
+			return []string{"weld", "bent or chipped spot on the band"}
+		}
+		return []string{"wheels: damage and bearings", "chips on a wheel"}
+	}
 	switch f.Kind {
 	case deviation.SawAlignment:
 		return []string{"guides: wear, and square to the table", "guide arm: tight", "vise and stock rest: square to the band", "the blade last: a new one does not clear it"}
