@@ -1,6 +1,7 @@
 package deviation
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -47,11 +48,11 @@ const (
 	chanceSaw       = 5e-5 // a cut
 	chanceBlade     = 1.7e-5
 	chanceFresh     = 1e-5
-	chanceSawAtFit  = 0.01 // a change of blade
-	chanceRight     = 0.05 // a change of blade, of a saw that plainly stands off
-	chanceWild      = 0.01 // a reading
-	spawnEvery      = 4    // cuts
-	maxStories      = 24
+	chanceSawAtFit  = 0.01  // a change of blade
+	chanceRight     = 0.05  // a change of blade, of a saw that plainly stands off
+	chanceWild      = 0.01  // a reading
+	spawnEvery      = 4     // cuts
+	maxOfSort       = 8     // accounts whose last event is of one sort
 	paceSD          = 2     // times that from cut to cut: saws are set and slow down for other reasons
 	offsetSD        = 0.05  // of the scale: how far a saw that nobody has seen may stand off
 	stepSD          = 0.4   // of the scale: how far a saw or a blade steps
@@ -182,21 +183,22 @@ func (f *Follower) spawn() {
 		fresh := parent
 		fresh.weight *= spawnEvery * chanceFresh
 		fresh.fit(&f.pool, f.area)
-		fresh.fresh = f.event()
+		fresh.fresh, fresh.pace = f.event(), f.now.pace
 		f.stories = append(f.stories, fresh)
 	}
-	if len(f.stories) > maxStories {
-		slices.SortStableFunc(f.stories, func(a, b story) int {
-			switch {
-			case a.weight > b.weight:
-				return -1
-			case a.weight < b.weight:
-				return 1
-			}
-			return 0
-		})
-		f.stories = f.stories[:maxStories]
-	}
+	f.prune()
+}
+
+// prune keeps the likeliest accounts of each sort: a change of blade nobody
+// logged is rare, and shows in the pace only once the blade is run in, when
+// many an idle step would have crowded it out.
+func (f *Follower) prune() {
+	slices.SortStableFunc(f.stories, func(a, b story) int { return cmp.Compare(b.weight, a.weight) })
+	var kept [sorts]int
+	f.stories = slices.DeleteFunc(f.stories, func(s story) bool {
+		kept[s.sort()]++
+		return kept[s.sort()] > maxOfSort
+	})
 }
 
 // Reading is what a reading was to those before it.
@@ -256,7 +258,7 @@ func (f *Follower) Add(c *Cut) (Reading, error) {
 
 // weighPace holds the time of a cut against the accounts in which the blade was
 // changed: a new blade would cut as much faster as its forerunner was slowed by
-// wear, all others go on as the blade was. The first in² of a new blade say
+// wear beside what it was before, all others go on as of late. The first in² of a new blade say
 // nothing, for it may be run in.
 func (f *Follower) weighPace(c *Cut, whole float64) {
 	off, ok := f.pace.Off(c)
@@ -267,11 +269,11 @@ func (f *Follower) weighPace(c *Cut, whole float64) {
 	even := off + slow*whole
 	for i := range f.stories {
 		s := &f.stories[i]
-		if s.fresh == nil || c.Area-s.from < runIn || f.now.pace.n < minCell {
+		if s.fresh == nil || c.Area-s.from < runIn || s.pace.n < minCell {
 			continue
 		}
 		faster := slow * (whole - s.clock)
-		as, with := (even-f.now.pace.mean)/sd, (even-f.now.pace.mean-faster)/sd
+		as, with := (even-f.now.pace.mean)/sd, (even-s.pace.mean-faster)/sd
 		s.weight *= math.Exp(math.Max(-chartClip, math.Min(chartClip, (as*as-with*with)/2)))
 	}
 	if c.Area > runIn {

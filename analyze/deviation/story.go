@@ -11,6 +11,7 @@ type story struct {
 	cov                  [6]float64
 	from                 float64 // area at which the blade's clock stood at 0
 	clock                float64 // the blade's clock now
+	pace                 running // of the blade that is gone, where nobody logged its change
 	saw, blade, fresh    *Event  // the last step of the saw, of this blade, and the change of blade that nobody logged
 }
 
@@ -28,6 +29,25 @@ const (
 type Event struct {
 	Cut  int     // index, in the saw's cuts so far, of the first cut after it
 	Area float64 // in² of the blade at the cut before
+}
+
+// The sorts of accounts, by the last of their events.
+const (
+	ofNothing = iota
+	ofSaw
+	ofBlade
+	ofFresh
+	sorts
+)
+
+func (s *story) sort() (sort int) {
+	last := -1
+	for i, e := range [sorts]*Event{ofSaw: s.saw, ofBlade: s.blade, ofFresh: s.fresh} {
+		if e != nil && e.Cut >= last {
+			sort, last = i, e.Cut
+		}
+	}
+	return sort
 }
 
 // mean is the level of a reading.
