@@ -53,17 +53,14 @@ const binsPerBlade = 40
 // is usual; without any reading it reports false, for then there is not even a
 // noise.
 func Learn(past [][]Cut, limit float64) (Pool, bool) {
-	p := Pool{Power: usualPower, Scale: limit}
 	noise, ok := MeasureNoise(past)
 	if !ok && !(limit > 0) {
 		return Pool{}, false
 	}
-	if p.Noise = noise; !ok {
-		p.Cut = usualNoise * limit
+	if !ok {
+		noise.Cut = usualNoise * limit
 	}
-	if !(limit > 0) {
-		p.Scale = 6 * math.Max(p.Cut, p.Probe/6)
-	}
+	p := Usual(noise, limit)
 	var blades []bins
 	for _, cuts := range past {
 		if b := newBins(cuts, p.Noise); b.readings >= minLearned {
@@ -75,6 +72,17 @@ func Learn(past [][]Cut, limit float64) (Pool, bool) {
 	p.shape(blades)
 	p.spread(blades)
 	return p, true
+}
+
+// Usual is the pool of a kind of blade nobody has seen yet, whose readings have a
+// noise. Limit is the trip limit over the height, or NaN.
+func Usual(noise Noise, limit float64) Pool {
+	p := Pool{Noise: noise, Power: usualPower, Scale: limit}
+	if !(limit > 0) {
+		p.Scale = 6 * math.Max(p.Cut, p.Probe/6)
+	}
+	p.spread(nil)
+	return p
 }
 
 // bins are the readings of a blade in groups by area, each with its mean, the

@@ -15,6 +15,7 @@ type Saw struct {
 	Fittings []Fitting
 	Like     [][]Cut // cuts of past blades of the same type on other saws
 	Limit    float64 // trip limit over the height of the cut; NaN: not known
+	Tripless bool    // nobody tells whether it trips
 	Band     float64 // ft, length of its loops; NaN: not known
 	Wheel    float64 // ft, round a wheel; NaN: not known
 	Shift    float64 // in² on the clock that wear goes by that a shift cuts; NaN: not known
@@ -35,6 +36,8 @@ type Trend struct {
 	Odds           float64 // of a trip within the next shift; NaN: not known
 	WhyReach       string
 	WhyOdds        string
+	Path           *Path // of the readings themselves, per in² on the clock
+	WhyPath        string
 	Change         *Change
 	WhyChange      string
 	Chart          *Chart
@@ -94,7 +97,7 @@ func Study(s Saw) Trend {
 	t := Trend{Odds: math.NaN()}
 	if len(s.Fittings) == 0 {
 		t.WhyLevel = "no blade is known to be on the saw"
-		t.WhySlope, t.WhyReach, t.WhyOdds, t.WhyChange, t.WhyTrips, t.WhyPace = t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel
+		t.WhySlope, t.WhyReach, t.WhyOdds, t.WhyChange, t.WhyTrips, t.WhyPace, t.WhyPath = t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel, t.WhyLevel
 		return t
 	}
 	s.Fittings = s.Fittings[max(0, len(s.Fittings)-followed):]
@@ -107,6 +110,7 @@ func Study(s Saw) Trend {
 		}
 	}
 	st.trips()
+	st.path()
 	st.sensor()
 	if st.learn() {
 		st.paces()
@@ -143,12 +147,8 @@ func (s *study) learn() bool {
 	}
 	pool, ok := Learn(past, s.Limit)
 	if noise, measured := MeasureNoise([][]Cut{s.on.Cuts}); pool.Blades == 0 && measured {
-		// With no blade before it this one's own readings give the noise.
-		if !ok {
-			pool, ok = Learn([][]Cut{s.on.Cuts}, math.NaN())
-			pool.Blades, pool.Cuts = 0, 0
-		}
-		pool.Noise = noise
+		// With no blade before it this one's own readings give the noise, and no more.
+		pool, ok = Usual(noise, s.Limit), true
 	}
 	if s.Readings < minDeviated {
 		s.unread(fmt.Sprintf("%d of the blade's %d cuts told their deviation: at least %d are needed", s.Readings, s.Cuts, minDeviated))
@@ -205,8 +205,36 @@ func (s *study) change() {
 	}
 }
 
+// path measures how the readings of the blade move, as if each were the level:
+// the scatter of readings is in its diffusion, which is an upper bound.
+func (s *study) path() {
+	var steps []Step
+	last := -1
+	for i := range s.on.Cuts {
+		c := &s.on.Cuts[i]
+		if !c.known() {
+			continue
+		}
+		if last >= 0 && c.Area > s.on.Cuts[last].Area {
+			before := &s.on.Cuts[last]
+			steps = append(steps, Step{Area: c.Area - before.Area, Level: c.Deviation - before.Deviation})
+		}
+		last = i
+	}
+	path, err := MeasurePath(steps)
+	if err != nil {
+		s.WhyPath = err.Error()
+		return
+	}
+	s.Path = &path
+}
+
 // trips counts over all fittings; the halves are of equal area.
 func (s *study) trips() {
+	if s.Tripless {
+		s.WhyTrips = "nobody told whether the saw trips"
+		return
+	}
 	var area float64
 	for _, f := range s.Fittings {
 		area += f.span()
@@ -293,6 +321,10 @@ func (s *study) paces() {
 		}
 	}
 	values = values[max(0, len(values)-averageOverCuts):]
+	if s.pace.Cuts < minCell {
+		s.WhyPace = "the cuts told no times"
+		return
+	}
 	if len(values) < minCell {
 		s.WhyPace = fmt.Sprintf("%d of its cuts can be held against others of their grade and size on this saw: at least %d are needed", len(values), minCell)
 		return

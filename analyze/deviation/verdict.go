@@ -10,6 +10,8 @@ const (
 	leastOff = 0.15
 	// surely is the chance from which on something sudden has happened on this blade.
 	surely = 0.95
+	// leastRise is the part of the scale that wear must have carried a blade to be told.
+	leastRise = 0.1
 	// minBlades is the fewest past blades from which a new one is known.
 	minBlades = 3
 	// startsTold is how many new blades' levels are told with a finding, at most.
@@ -281,8 +283,8 @@ func (v *verdict) wear() {
 	v.Findings = append(v.Findings, f)
 }
 
-// outward is the chance that the blade drifts to the side it lies on, and how far
-// off it lies itself.
+// outward is the chance that wear has carried the blade on to the side it lies on,
+// by enough to matter, and how far off it lies itself.
 func (v *verdict) outward() (chance, level float64) {
 	for i := range v.f.stories {
 		level += v.f.stories[i].weight * v.f.stories[i].level
@@ -290,7 +292,8 @@ func (v *verdict) outward() (chance, level float64) {
 	side := math.Copysign(1, level)
 	for i := range v.f.stories {
 		s := &v.f.stories[i]
-		chance += s.weight * math.Erfc(-side*s.drift/math.Sqrt(2*math.Max(s.cov[vv], 1e-300))) / 2
+		least := leastRise * v.pool.Scale / math.Max(s.clock, 1e-9)
+		chance += s.weight * math.Erfc((least-side*s.drift)/math.Sqrt(2*math.Max(s.cov[vv], 1e-300))) / 2
 	}
 	return chance, level
 }

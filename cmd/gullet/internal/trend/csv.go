@@ -204,6 +204,7 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 		}
 	}
 	s.Limit, s.Note = told.over(heights)
+	s.Tripless = math.IsNaN(s.Limit) && !b.list.Has(colTrip)
 	if s.WhyShift = "the list has no column at"; len(shifts) > 0 {
 		s.WhyShift = ""
 		s.Shift = worked(s.Fittings) / float64(len(shifts))

@@ -40,6 +40,8 @@ type Answer struct {
 	WhySlope  string            `json:"slope_why,omitempty"`
 	Reach     *Reach            `json:"reach_limit"`
 	WhyReach  string            `json:"reach_limit_why,omitempty"`
+	Path      *Path             `json:"path"` // of the readings themselves
+	WhyPath   string            `json:"path_why,omitempty"`
 	Change    *Change           `json:"change"`
 	WhyChange string            `json:"change_why,omitempty"`
 	Chart     *Chart            `json:"chart"`
@@ -79,6 +81,15 @@ type Window struct {
 	Q10 *float64 `json:"q10"`
 	Q50 *float64 `json:"q50"`
 	Q90 *float64 `json:"q90"`
+}
+
+// Path is how the readings of the blade move, as if each were the level: drift and
+// diffusion per in² on the clock. The scatter of readings is in the diffusion.
+type Path struct {
+	Drift     float64 `json:"drift"`
+	DriftSE   float64 `json:"drift_se"`
+	Diffusion float64 `json:"diffusion"`
+	Steps     int     `json:"steps"`
 }
 
 // Change is a sudden change of level on the blade that is on, beside its wear

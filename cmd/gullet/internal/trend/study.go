@@ -80,7 +80,7 @@ func (a *answerer) answer() Answer {
 	t, on := a.trend, a.saw.on()
 	out := Answer{
 		Saw: a.saw.Name, Cuts: t.Cuts, Readings: t.Readings, Wild: t.Wild, Area: a.clock(t.Area), Limit: figures.Finite(a.saw.Limit), LimitNote: a.saw.Note,
-		WhyLevel: t.WhyLevel, WhySlope: t.WhySlope, WhyReach: t.WhyReach, WhyChange: t.WhyChange, WhyPace: t.WhyPace, WhyTrips: t.WhyTrips,
+		WhyLevel: t.WhyLevel, WhySlope: t.WhySlope, WhyReach: t.WhyReach, WhyChange: t.WhyChange, WhyPace: t.WhyPace, WhyTrips: t.WhyTrips, WhyPath: t.WhyPath,
 		Findings: []Finding{}, Points: []Point{},
 	}
 	if on != nil {
@@ -97,6 +97,9 @@ func (a *answerer) answer() Answer {
 	if s := t.Slope; s != nil {
 		per := a.clock(1)
 		out.Slope = &Slope{Value: s.Value / per, Low: s.Low / per, High: s.High / per, PerArea: deviation.PerArea, N: s.N}
+	}
+	if p := t.Path; p != nil {
+		out.Path = &Path{Drift: p.Drift / a.clock(1), DriftSE: p.DriftErr / a.clock(1), Diffusion: p.Diffusion / math.Sqrt(a.clock(1)), Steps: p.Steps}
 	}
 	if c := t.Change; c != nil {
 		out.Change = &Change{At: moment(c.At), Area: a.clock(c.Area), Size: c.Size, P: c.P}
