@@ -37,10 +37,13 @@ type Fitting struct {
 	Cuts             []Cut // in order of time
 }
 
+// leastHeight is the height in in below which none is believed.
+const leastHeight = 0.01
+
 // perInch is what a length of the reading's own error comes to over the height
 // of a cut; where that is not known it is not told apart.
 func perInch(height float64) float64 {
-	if height > 0 {
+	if height >= leastHeight {
 		return 1 / height
 	}
 	return 0
