@@ -1,9 +1,6 @@
 package jobs
 
 import (
-	"bufio"
-	"encoding/csv"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -14,6 +11,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/section"
+	"gullet/cmd/gullet/internal/list"
 )
 
 // List says how a shop's own list of jobs is to be read.
@@ -35,9 +33,6 @@ const (
 	colLay     = "lay"
 	colGrade   = "grade"
 )
-
-// byteOrderMark begins the lists that some programs write.
-const byteOrderMark = "\ufeff"
 
 // mostMitre and mostBars are what a saw and its vise take.
 const mostMitre, mostBars = 85, 1000
@@ -65,125 +60,52 @@ func ReadSection(text string, metric bool) (section.Section, error) {
 // not know are left alone. The first thing that is wrong stops it with an error
 // that says file, line, column and what is allowed.
 func Read(in io.Reader, l List) ([]Job, error) {
-	text := bufio.NewReader(in)
-	if mark, _ := text.Peek(len(byteOrderMark)); string(mark) == byteOrderMark {
-		_, _ = text.Discard(len(mark)) // what was peeked at is there
-	}
-	r := csv.NewReader(text)
-	r.FieldsPerRecord = -1 // a short line is told in our words
-	r.TrimLeadingSpace = true
-	names, err := r.Read()
-	if err != nil {
-		return nil, l.broken(err)
-	}
-	at, err := l.header(names)
+	open, err := list.Open(in, l.File, colSection)
 	if err != nil {
 		return nil, err
 	}
 	var all []Job
-	for {
-		record, err := r.Read()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return nil, l.broken(err)
-		}
-		line, _ := r.FieldPos(0)
-		if len(record) != len(names) {
-			return nil, fmt.Errorf("%s, line %d: the number of fields is %d, allowed is %d as in the header line", l.File, line, len(record), len(names))
-		}
-		j, err := l.job(at, record, line)
-		if err != nil {
-			return nil, fmt.Errorf("%s, line %d, %w", l.File, line, err)
-		}
-		all = append(all, j)
-	}
-	if len(all) == 0 {
-		return nil, fmt.Errorf("%s: no job stands below the header line", l.File)
+	err = open.Each("job", func(r *list.Row) { all = append(all, fields{r, &l}.job()) })
+	if err != nil {
+		return nil, err
 	}
 	return all, nil
 }
 
-// broken is an error of the form of the file.
-func (l *List) broken(err error) error {
-	var parse *csv.ParseError
-	switch {
-	case errors.Is(err, io.EOF):
-		return fmt.Errorf("%s: the file is empty: allowed is a header line that names at least the column %s", l.File, colSection)
-	case errors.As(err, &parse):
-		return fmt.Errorf("%s, line %d: %w: a text with a comma or a quote stands in double quotes, quotes within it doubled", l.File, parse.Line, parse.Err)
-	}
-	return fmt.Errorf("read %s: %w", l.File, err)
-}
-
-// header is where each column stands.
-func (l *List) header(names []string) (map[string]int, error) {
-	at := map[string]int{}
-	for i, name := range names {
-		name = strings.TrimSpace(name)
-		if _, twice := at[name]; twice && name != "" {
-			return nil, fmt.Errorf("%s, line 1, column %q: the column stands there twice, allowed is once", l.File, name)
-		}
-		at[name] = i
-		names[i] = strconv.Quote(name)
-	}
-	if _, ok := at[colSection]; !ok {
-		return nil, fmt.Errorf("%s, line 1: the column %s is missing; found %s", l.File, colSection, strings.Join(names, ", "))
-	}
-	return at, nil
-}
-
-// fields reads one line and keeps the first thing that is wrong; its errors
-// begin with the column.
+// fields reads one line.
 type fields struct {
-	list   *List
-	at     map[string]int
-	record []string
-	err    error
+	*list.Row
+	list *List
 }
 
-func (f *fields) fail(column string, err error) {
-	if f.err == nil && err != nil {
-		f.err = fmt.Errorf("column %s: %w", column, err)
-	}
-}
-
-func (f *fields) wrong(column, found, allowed string) {
-	f.fail(column, fmt.Errorf("found %.40q, allowed is %s", found, allowed))
-}
-
-// text is a field, "" where the column is not there.
-func (f *fields) text(column string) string {
-	if at, ok := f.at[column]; ok {
-		return strings.TrimSpace(f.record[at])
-	}
-	return ""
-}
-
-// job reads one line.
-func (l *List) job(at map[string]int, record []string, line int) (Job, error) {
-	f := fields{list: l, at: at, record: record}
-	j := Job{Name: f.name(line), Grade: f.grade()}
+func (f fields) job() Job {
+	j := Job{Name: f.name(), Grade: f.grade()}
 	j.Text, j.Section = f.section()
-	j.Pass = section.Pass{Saw: l.Saw, Mitre: f.mitre(), Count: f.count()}
-	return j, f.err
+	j.Pass = section.Pass{Saw: f.list.Saw, Mitre: f.mitre(), Count: f.count()}
+	return j
+}
+
+// refuse notes what is wrong with a section or its lay, if anything.
+func (f fields) refuse(column string, err error) {
+	if err != nil {
+		f.Fail("column %s: %w", column, err)
+	}
 }
 
 // section is the section as it is to lie, and how it was given, in one line.
-func (f *fields) section() (string, section.Section) {
-	text := strings.Join(strings.Fields(f.text(colSection)), " ")
+func (f fields) section() (string, section.Section) {
+	text := strings.Join(strings.Fields(f.Text(colSection)), " ")
 	if !printable(text) {
-		f.wrong(colSection, text, "printable text")
+		f.Wrong(colSection, text, "printable text")
 	}
 	s, err := ReadSection(text, f.list.Metric)
 	if err != nil {
-		f.fail(colSection, err)
+		f.refuse(colSection, err)
 		return text, s
 	}
-	if lay := f.text(colLay); lay != "" {
+	if lay := f.Text(colLay); lay != "" {
 		s.Lay = section.Lay(lay)
-		f.fail(colLay, s.Check())
+		f.refuse(colLay, s.Check())
 	}
 	return text, s
 }
@@ -194,19 +116,19 @@ func printable(text string) bool {
 }
 
 // name is what the job is called.
-func (f *fields) name(line int) string {
-	name := f.text(colJob)
+func (f fields) name() string {
+	name := f.Text(colJob)
 	if name == "" {
-		return fmt.Sprintf("line %d", line)
+		return fmt.Sprintf("line %d", f.Line)
 	}
 	if utf8.RuneCountInString(name) > 64 || !printable(name) {
-		f.wrong(colJob, name, "one line of at most 64 characters, or nothing")
+		f.Wrong(colJob, name, "one line of at most 64 characters, or nothing")
 	}
 	return name
 }
 
-func (f *fields) mitre() float64 {
-	text := f.text(colMitre)
+func (f fields) mitre() float64 {
+	text := f.Text(colMitre)
 	if text == "" {
 		return 0
 	}
@@ -217,25 +139,25 @@ func (f *fields) mitre() float64 {
 		allowed = fmt.Sprintf("more than %d and less than %d degrees on the saw's scale, or nothing for a square cut", 90-mostMitre, 90+mostMitre)
 	}
 	if err != nil || !(math.Abs(x) < mostMitre) {
-		f.wrong(colMitre, text, allowed)
+		f.Wrong(colMitre, text, allowed)
 	}
 	return x
 }
 
-func (f *fields) count() int {
-	text := f.text(colCount)
+func (f fields) count() int {
+	text := f.Text(colCount)
 	if text == "" {
 		return 1
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 1 || n > mostBars {
-		f.wrong(colCount, text, fmt.Sprintf("1 to %d bars, or nothing for 1", mostBars))
+		f.Wrong(colCount, text, fmt.Sprintf("1 to %d bars, or nothing for 1", mostBars))
 	}
 	return n
 }
 
-func (f *fields) grade() *analyze.Grade {
-	name := f.text(colGrade)
+func (f fields) grade() *analyze.Grade {
+	name := f.Text(colGrade)
 	if name == "" {
 		return f.list.Grade
 	}
@@ -244,6 +166,6 @@ func (f *fields) grade() *analyze.Grade {
 			return &g
 		}
 	}
-	f.wrong(colGrade, name, "a configured grade, which gullet check --print lists, or nothing")
+	f.Wrong(colGrade, name, "a configured grade, which gullet check --print lists, or nothing")
 	return nil
 }

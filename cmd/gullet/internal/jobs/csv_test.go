@@ -30,7 +30,7 @@ func TestReadRefuses(t *testing.T) {
 		{"a header alone", "section,job\n", List{}, "a.csv: no job stands below the header line"},
 		{"no section", "job,Section\na,RD6\n", List{}, `a.csv, line 1: the column section is missing; found "job", "Section"`},
 		{"semicolons", "section;job\nRD6;a\n", List{}, `a.csv, line 1: the column section is missing; found "section;job"`},
-		{"a column twice", "section,mitre, mitre\nRD6,1,2\n", List{}, `a.csv, line 1, column "mitre": the column stands there twice, allowed is once`},
+		{"a column twice", "section,mitre, mitre\nRD6,1,2\n", List{}, `a.csv, line 1, column mitre: the column stands there twice, allowed is once`},
 
 		{"a section not told", "job,section\na,\n", List{}, `a.csv, line 2, column section: designation "": it is empty, allowed is one such as W12x26 or RD6`},
 		{"an unknown section", "section\nRD6\nW99x1\n", List{}, `a.csv, line 3, column section: designation "W99x1": nominal depth is 99 in, allowed is 1 to 48 in`},
@@ -52,8 +52,8 @@ func TestReadRefuses(t *testing.T) {
 		{"a name of two lines", "section,job\nRD6,\"a\nb\"\n", List{}, `a.csv, line 2, column job: found "a\nb", allowed is one line of at most 64 characters, or nothing`},
 		{"a long name", "section,job\nRD6," + strings.Repeat("ä", 65) + "\n", List{}, `a.csv, line 2, column job: found "` + strings.Repeat("ä", 40) + `", allowed is one line of at most 64 characters, or nothing`},
 
-		{"a short line", "section,job\nRD6,a\nRD6\n", List{}, "a.csv, line 3: the number of fields is 1, allowed is 2 as in the header line"},
-		{"a long line", "section\nRD6,a\n", List{}, "a.csv, line 2: the number of fields is 2, allowed is 1 as in the header line"},
+		{"a short line", "section,job\nRD6,a\nRD6\n", List{}, "a.csv, line 3, found 1 field, allowed is 2 as in the header line"},
+		{"a long line", "section\nRD6,a\n", List{}, "a.csv, line 2, found 2 fields, allowed is 1 as in the header line"},
 		{"a quote within a field", "section\nRD6\"\n", List{}, "a.csv, line 2: bare \" in non-quoted-field: a text with a comma or a quote stands in double quotes, quotes within it doubled"},
 		{"a line after quoted line breaks", "section,x\nRD6,\"a\nb\"\nRD0,\n", List{}, `a.csv, line 4, column section: designation "RD0": round: diameter is 0 in, allowed is 0.001 to 120 in`},
 		{"the first wrong thing is told", "section,job,mitre,count\nRD6,a,x,0\n", List{}, `a.csv, line 2, column mitre: found "x", allowed is more than -85 and less than 85 degrees from a square cut, or nothing for 0`},

@@ -16,17 +16,17 @@ import (
 	"strings"
 )
 
-// Smallest and Greatest bound the size of every number but 0. What is beyond is a
+// smallest and greatest bound the size of every number but 0. What is beyond is a
 // slip, and sums of such numbers would overflow.
-const Smallest, Greatest = 1e-9, 1e12
+const smallest, greatest = 1e-9, 1e12
 
 // byteOrderMark begins the lists that some programs write.
 const byteOrderMark = "\ufeff"
 
 // List is an open list.
 type List struct {
-	File  string // for messages
-	Names []string
+	File  string   // for messages
+	Names []string // of the columns, as they stand
 
 	at map[string]int
 	r  *csv.Reader
@@ -44,7 +44,7 @@ func Open(in io.Reader, file string, required ...string) (*List, error) {
 	l.r.TrimLeadingSpace = true
 	header, err := l.r.Read()
 	if errors.Is(err, io.EOF) {
-		return nil, fmt.Errorf("%s: the file is empty: allowed is a header line that names at least the columns %s", file, strings.Join(required, " and "))
+		return nil, fmt.Errorf("%s: the file is empty: allowed is a header line that names at least the %s %s", file, plural(len(required), "column"), strings.Join(required, " and "))
 	}
 	if err != nil {
 		return nil, l.broken(err)
@@ -56,7 +56,7 @@ func Open(in io.Reader, file string, required ...string) (*List, error) {
 			continue
 		}
 		if l.Has(name) {
-			return nil, fmt.Errorf("%s, line 1, column %s: the column stands there twice, allowed is once", file, name)
+			return nil, fmt.Errorf("%s, line 1, column %s: the column stands there twice, allowed is once", file, Shown(name))
 		}
 		l.at[name] = i
 	}
@@ -83,6 +83,23 @@ func (l *List) Found() string {
 	return strings.Join(quoted, ", ")
 }
 
+// Shown is the name of a column in a message: as it stands in the file, quoted
+// where it would not show so in one line.
+func Shown(name string) string {
+	if quoted := strconv.Quote(name); quoted != `"`+name+`"` {
+		return quoted
+	}
+	return name
+}
+
+// plural is a noun as it goes with a count.
+func plural(n int, one string) string {
+	if n == 1 {
+		return one
+	}
+	return one + "s"
+}
+
 // broken is an error of the form of the file.
 func (l *List) broken(err error) error {
 	var parse *csv.ParseError
@@ -90,6 +107,26 @@ func (l *List) broken(err error) error {
 		return fmt.Errorf("%s, line %d: %w: a text with a comma or a quote stands in double quotes, quotes within it doubled", l.File, parse.Line, parse.Err)
 	}
 	return fmt.Errorf("read %s: %w", l.File, err)
+}
+
+// Each reads every line that is not empty, up to the first that is wrong. There
+// must be one; thing is what stands in a line, for messages.
+func (l *List) Each(thing string, read func(*Row)) error {
+	for n := 0; ; n++ {
+		r, err := l.Next()
+		switch {
+		case errors.Is(err, io.EOF) && n == 0:
+			return fmt.Errorf("%s: no %s stands below the header line", l.File, thing)
+		case errors.Is(err, io.EOF):
+			return nil
+		case err != nil:
+			return err
+		}
+		read(r)
+		if err := r.Err(); err != nil {
+			return err
+		}
+	}
 }
 
 // Next reads the next line that is not empty; at the end it returns io.EOF.
@@ -102,17 +139,18 @@ func (l *List) Next() (*Row, error) {
 		return nil, l.broken(err)
 	}
 	line, _ := l.r.FieldPos(0)
-	if len(record) != len(l.Names) {
-		return nil, fmt.Errorf("%s, line %d, found %d fields, allowed are the %d of the header line", l.File, line, len(record), len(l.Names))
+	if n := len(record); n != len(l.Names) {
+		return nil, fmt.Errorf("%s, line %d, found %d %s, allowed is %d as in the header line", l.File, line, n, plural(n, "field"), len(l.Names))
 	}
-	return &Row{list: l, record: record, line: line}, nil
+	return &Row{Line: line, list: l, record: record}, nil
 }
 
 // Row is one line. The first thing that is wrong with it is kept.
 type Row struct {
+	Line int // of the file, from 1
+
 	list   *List
 	record []string
-	line   int
 	err    error
 }
 
@@ -121,19 +159,19 @@ func (r *Row) Err() error {
 	if r.err == nil {
 		return nil
 	}
-	return fmt.Errorf("%s, line %d, %w", r.list.File, r.line, r.err)
+	return fmt.Errorf("%s, line %d, %w", r.list.File, r.Line, r.err)
 }
 
-// Fail notes that something is wrong.
+// Fail notes that something is wrong, in words that begin with the column.
 func (r *Row) Fail(format string, args ...any) {
 	if r.err == nil {
 		r.err = fmt.Errorf(format, args...)
 	}
 }
 
-// Wrong notes a field that is none of what is allowed.
+// Wrong notes a field that is none of what is allowed, and how it begins.
 func (r *Row) Wrong(column, found, allowed string) {
-	r.Fail("column %s: found %q, allowed is %s", column, found, allowed)
+	r.Fail("column %s: found %.40q, allowed is %s", Shown(column), found, allowed)
 }
 
 // Text is a field, "" where the column is not there.
@@ -153,7 +191,8 @@ func (r *Row) OneOf(column string, allowed ...string) string {
 	return text
 }
 
-// Number is a field as a number, and whether one stands there.
+// Number is a field as a number that is ok, and whether one stands there. A field
+// that is required must not be empty.
 func (r *Row) Number(column string, required bool, allowed string, ok func(float64) bool) (float64, bool) {
 	text := r.Text(column)
 	if text == "" && !required {
@@ -164,8 +203,8 @@ func (r *Row) Number(column string, required bool, allowed string, ok func(float
 		r.Wrong(column, text, allowed)
 		return 0, false
 	}
-	if size := math.Abs(x); size != 0 && (size < Smallest || size > Greatest) {
-		r.Wrong(column, text, fmt.Sprintf("a number of a size from %g to %g", Smallest, Greatest))
+	if size := math.Abs(x); size != 0 && (size < smallest || size > greatest) {
+		r.Wrong(column, text, fmt.Sprintf("a number of a size from %g to %g", smallest, greatest))
 		return 0, false
 	}
 	return x, true
