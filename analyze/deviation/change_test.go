@@ -47,10 +47,10 @@ func TestBreaksByHand(t *testing.T) {
 		last  int
 		size  float64
 	}{
-		"a level of 1, 4 from the 11th value": {still(25), func(i int) float64 { return at(i >= 10, 1, 4) }, 9, 3},
-		"down by a little":                    {still(40), func(i int) float64 { return at(i >= 30, 2, 1.75) }, 29, -0.25},
-		"a line that drops by 5":              {even(25), func(i int) float64 { return float64(i) - at(i >= 12, 0, 5) }, 11, -5},
-		"a falling line that rises by 2":      {even(30), func(i int) float64 { return 7 - 0.5*float64(i) + at(i >= 20, 0, 2) }, 19, 2},
+		"a level of 1, 4 from the 11th value": {still(25), func(i int) float64 { return pick(i >= 10, 1, 4) }, 9, 3},
+		"down by a little":                    {still(40), func(i int) float64 { return pick(i >= 30, 2, 1.75) }, 29, -0.25},
+		"a line that drops by 5":              {even(25), func(i int) float64 { return float64(i) - pick(i >= 12, 0, 5) }, 11, -5},
+		"a falling line that rises by 2":      {even(30), func(i int) float64 { return 7 - 0.5*float64(i) + pick(i >= 20, 0, 2) }, 19, 2},
 	} {
 		values := make([]float64, len(c.clock))
 		for i := range values {
@@ -63,7 +63,7 @@ func TestBreaksByHand(t *testing.T) {
 	}
 }
 
-func at(late bool, before, after float64) float64 {
+func pick(late bool, before, after float64) float64 {
 	if late {
 		return after
 	}
@@ -76,7 +76,7 @@ func TestBreakBesideWear(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 0))
 	clock, values := even(200), make([]float64, 200)
 	for i := range values {
-		values[i] = 0.02*clock[i] + at(i >= 120, 0, -0.9) + 0.2*random.NormFloat64()
+		values[i] = 0.02*clock[i] + pick(i >= 120, 0, -0.9) + 0.2*random.NormFloat64()
 	}
 	b, err := LevelBreak(clock, values, 99, random)
 	if err != nil || b.Last < 116 || b.Last > 122 || math.Abs(b.Size+0.9) > 0.17 || b.P > 0.01 {

@@ -103,7 +103,7 @@ func TestStepsAreTheSawsOrTheBlades(t *testing.T) {
 		f := follower(t, usualPool, Standard{})
 		onto(t, f, 1, 0)
 		f.Fit(0)
-		addAll(t, f, readings(300, func(i int) float64 { return -0.3 + at(i >= 200, 0, 0.9) }))
+		addAll(t, f, readings(300, func(i int) float64 { return -0.3 + pick(i >= 200, 0, 0.9) }))
 		return f
 	}
 	t.Run("nobody knows yet", func(t *testing.T) {
@@ -156,12 +156,12 @@ func TestUnloggedChange(t *testing.T) {
 	pace := Standard{Slow: 0.004, SD: 0.05, Power: 2, cells: map[cell]float64{cellOf(&Cut{Face: 10, Grade: "A36"}): math.Log(6)}}
 	cuts := readings(700, func(i int) float64 {
 		t := 0.01 * float64(i%400+1)
-		return at(i < 400, -1, 1) * (0.3 + 0.0185*t*t)
+		return pick(i < 400, -1, 1) * (0.3 + 0.0185*t*t)
 	})
 	for i := range cuts {
 		t := 0.01 * float64(i%400+1)
 		cuts[i].Seconds = 100 * math.Exp(pace.Slow*t*t*4)
-		cuts[i].Deviation += at(i < 400, 0, 0.6) // the old blade was far off by then
+		cuts[i].Deviation += pick(i < 400, 0, 0.6) // the old blade was far off by then
 	}
 	pace.Slow *= 4
 	run := func(same bool) Suspicion {

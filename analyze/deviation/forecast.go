@@ -34,7 +34,7 @@ const (
 	// furthest is the area, in in², beyond which nobody asks: several blades.
 	furthest = 1e5
 	// growth is the step from one area looked at to the next.
-	growth = 1.15
+	growth = 1.05
 	// points is how many values of level and of drift each account is averaged over.
 	points = 5
 	// slight is the weight of an account that is left out.
@@ -77,8 +77,8 @@ func leftOf(ways []way) (sum float64) {
 	return sum
 }
 
-// Chance is that of a trip within an area; linear in ln of what is left between
-// the areas looked at.
+// Chance is that of a trip within an area. Between the areas looked at the trips
+// to be expected rise at an even pace of their logarithm.
 func (o *Outlook) Chance(area float64) float64 {
 	if !(area > 0) {
 		return 1 - o.left[0]
@@ -88,7 +88,11 @@ func (o *Outlook) Chance(area float64) float64 {
 		return 1 - o.left[i-1]
 	}
 	share := (area - o.area[i-1]) / (o.area[i] - o.area[i-1])
-	return 1 - math.Pow(o.left[i-1], 1-share)*math.Pow(o.left[i], share)
+	before, after := -math.Log(o.left[i-1]), -math.Log(o.left[i])
+	if before > 0 {
+		return -math.Expm1(-math.Pow(before, 1-share) * math.Pow(after, share))
+	}
+	return -math.Expm1(-share * after)
 }
 
 // Window reads the three areas off the outlook.
@@ -102,10 +106,13 @@ func (o *Outlook) quantile(chance float64) float64 {
 		case i == 0:
 			return 0
 		default:
-			before := o.left[i-1]
+			before, after, there := -math.Log(o.left[i-1]), -math.Log(left), -math.Log(want)
 			share := 1.0
-			if left > 0 {
-				share = (math.Log(before) - math.Log(want)) / (math.Log(before) - math.Log(left))
+			switch {
+			case before > 0 && left > 0:
+				share = math.Log(there/before) / math.Log(after/before)
+			case left > 0:
+				share = there / after
 			}
 			return o.area[i-1] + share*(o.area[i]-o.area[i-1])
 		}
@@ -176,11 +183,22 @@ func (w *way) run(f *Follower, area, cuts float64) {
 		return
 	}
 	t := f.clock(f.area+area, w.from) - w.clock
-	level := w.level + w.drift*t
+	// What has not got there yet lies about a standard deviation of the wander short.
+	short := math.Max(0, w.limit-f.pool.Wander*math.Sqrt(math.Max(0, t)))
+	level := math.Max(-short, math.Min(short, w.level+w.drift*t))
 	rate := f.beyond(level, w.limit)
-	w.held *= math.Exp(-cuts * (hazard(w.rate) + hazard(rate)) / 2)
+	w.held *= math.Exp(-cuts * between(hazard(w.rate), hazard(rate)))
 	w.rate = rate
 	w.left = w.held * (1 - math.Min(1, f.reaches(w.drift, w.limit-w.level, t)+f.reaches(-w.drift, w.limit+w.level, t)))
+}
+
+// between is the mean of a rate that rises or falls from a to b at an even pace of
+// its logarithm, as that of a level nearing its limit nearly does.
+func between(a, b float64) float64 {
+	if !(a > 0 && b > 0) || math.Abs(b-a) <= 1e-6*a {
+		return (a + b) / 2
+	}
+	return (b - a) / math.Log(b/a)
 }
 
 // hazard is the rate per cut that gives a chance per cut, kept finite.
