@@ -21,6 +21,9 @@ const (
 	// leastEffect is the part of the scale below which no fault is worth a walk to
 	// the saw.
 	leastEffect = 0.1
+	// leastPushed is that of fast cuts: their times already tell that something was
+	// set otherwise.
+	leastPushed = 0.04
 	// blockCuts is how many cuts in a row share a level and a slope: what is slower
 	// than that is not taken for an effect.
 	blockCuts = 60
@@ -37,15 +40,15 @@ type marked struct {
 // With outward, values count away from square on the side their blade leads to.
 // Each block of cuts has a straight line of its own; what the lines leave of the
 // values is held against what they leave of the marks by weighted least squares,
-// values beyond 4 standard deviations pulled in. Range is the difference in the
-// mark that the effect is told for.
+// values beyond 4 standard deviations pulled in. Span is the difference in the
+// mark that the effect is told for, least the part of the scale it must have.
 //
 // The chance is that of an effect, normal about 0 with the standard deviation of
 // a step, against none, times that of its being large enough to matter.
 //
 // Source: Frisch-Waugh-Lovell; Bayes factor of a normal mean, Jeffreys, Theory of
 // Probability, section 5.2 [both from memory].
-func (p *Pool) contrast(fittings []Fitting, block int, outward bool, span float64, mark func(*Cut) (float64, bool)) Contrast {
+func (p *Pool) contrast(fittings []Fitting, block int, outward bool, span, least float64, mark func(*Cut) (float64, bool)) Contrast {
 	var xx, xy, squares float64
 	n, used := 0, 0
 	c := Contrast{}
@@ -87,7 +90,7 @@ func (p *Pool) contrast(fittings []Fitting, block int, outward bool, span float6
 	effect := xy / xx
 	spread := math.Max(1, (squares-effect*xy)/float64(n-used-1)) / xx
 	c.Effect = normalEstimate(effect*span, spread*span*span)
-	c.Chance = p.chance(effect*span, spread*span*span)
+	c.Chance = p.chance(effect*span, spread*span*span, least)
 	return c
 }
 
@@ -150,12 +153,12 @@ func beside(part []marked) (values, marks []float64) {
 }
 
 // chance is that of an effect large enough to matter, from its estimate.
-func (p *Pool) chance(effect, variance float64) float64 {
+func (p *Pool) chance(effect, variance, least float64) float64 {
 	prior := stepSD * stepSD * p.Scale * p.Scale
 	odds := chanceContrast / (1 - chanceContrast) * bayesFactor(effect, variance, prior)
 	shrunk := effect * prior / (prior + variance)
 	sd := math.Sqrt(2 * variance * prior / (prior + variance))
-	large := math.Erfc((leastEffect*p.Scale-math.Abs(shrunk))/sd) / 2
+	large := math.Erfc((least*p.Scale-math.Abs(shrunk))/sd) / 2
 	return odds / (1 + odds) * large
 }
 

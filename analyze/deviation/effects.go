@@ -92,7 +92,11 @@ func (p *Pool) grades(fittings []Fitting) (list []effect) {
 
 // effect is a contrast between cuts that are marked and those that are not.
 func (p *Pool) effect(kind Kind, fittings []Fitting, block int, outward bool, name string, mark func(*Cut) (float64, bool)) []effect {
-	c := p.contrast(fittings, block, outward, 1, mark)
+	least := leastEffect
+	if kind == FeedPushed {
+		least = leastPushed
+	}
+	c := p.contrast(fittings, block, outward, 1, least, mark)
 	if c.With < leastWith || c.Others < leastWith || outward && c.Effect.Value < 0 {
 		return nil
 	}
@@ -111,7 +115,7 @@ func (p *Pool) tall(fittings []Fitting) []effect {
 		return nil
 	}
 	mark := func(c *Cut) (float64, bool) { return c.Height - low, c.Height > 0 }
-	c := p.contrast(fittings, blockCuts, true, high-low, mark)
+	c := p.contrast(fittings, blockCuts, true, high-low, leastEffect, mark)
 	if c.With+c.Others < 2*leastWith || c.Effect.Value < 0 {
 		return nil
 	}

@@ -89,7 +89,7 @@ const (
 	told = 0.9
 	// leaning is the chance from which on a step is laid to the saw before the next
 	// blade has decided.
-	leaning = 0.6
+	leaning = 0.5
 	// wornShare is the part of the scale at which a blade that wanders off is worn.
 	wornShare = 0.4
 	// soon is the chance of a trip within a shift that makes wear worth telling.

@@ -31,7 +31,8 @@ type Follower struct {
 	average *EWMA
 	smooth  EWMAPoint
 
-	sameBlade bool // a person said so: no change went unlogged
+	spread    float64 // variance of the last reading's forecast
+	sameBlade bool    // a person said so: no change went unlogged
 }
 
 // onBlade is what was read on the blade that is on.
@@ -52,7 +53,8 @@ const (
 	chanceRight     = 0.05  // a change of blade, of a saw that plainly stands off
 	chanceWild      = 0.01  // a reading
 	spawnEvery      = 4     // cuts
-	maxOfSort       = 8     // accounts whose last event is of one sort
+	maxOfSort       = 4     // accounts, no longer young, whose last event is of one sort
+	young           = 24    // cuts since its last event
 	paceSD          = 2     // times that from cut to cut: saws are set and slow down for other reasons
 	offsetSD        = 0.05  // of the scale: how far a saw that nobody has seen may stand off
 	stepSD          = 0.4   // of the scale: how far a saw or a blade steps
@@ -189,15 +191,19 @@ func (f *Follower) spawn() {
 	f.prune()
 }
 
-// prune keeps the likeliest accounts of each sort: a change of blade nobody
-// logged is rare, and shows in the pace only once the blade is run in, when
-// many an idle step would have crowded it out.
+// prune keeps the likeliest accounts of each sort, and every one that is young: a
+// step shows only some cuts after it, and a change of blade nobody logged only
+// once the blade is run in, when many an idle step would have crowded it out.
 func (f *Follower) prune() {
 	slices.SortStableFunc(f.stories, func(a, b story) int { return cmp.Compare(b.weight, a.weight) })
 	var kept [sorts]int
 	f.stories = slices.DeleteFunc(f.stories, func(s story) bool {
-		kept[s.sort()]++
-		return kept[s.sort()] > maxOfSort
+		sort, last := s.sort()
+		if f.cuts-last < young {
+			return false
+		}
+		kept[sort]++
+		return kept[sort] > maxOfSort
 	})
 }
 
@@ -236,7 +242,9 @@ func (f *Follower) Add(c *Cut) (Reading, error) {
 	f.now.readings++
 	r := f.chart(c)
 	noise := f.pool.Variance(c.Height)
-	far := wildSD * wildSD * f.pool.Scale * f.pool.Scale
+	// How likely a wild reading is hardly depends on the account.
+	far := wildSD * f.pool.Scale
+	bad := chanceWild * normalDensity(r.Off*math.Sqrt(f.spread), f.spread+far*far)
 	if math.Abs(r.Off) > absurd {
 		f.settle()
 		return r, nil // no account has anything to say of it
@@ -245,7 +253,6 @@ func (f *Follower) Add(c *Cut) (Reading, error) {
 		s := &f.stories[i]
 		miss, variance := c.Deviation-s.mean(), s.variance()+noise
 		good := (1 - chanceWild) * normalDensity(miss, variance)
-		bad := chanceWild * normalDensity(miss, variance+far)
 		s.weight *= good + bad
 		if share := good / (good + bad); share > 1e-6 {
 			// A reading that may be wild teaches as much less.
@@ -294,7 +301,8 @@ func (f *Follower) settle() {
 // forecast it lies.
 func (f *Follower) chart(c *Cut) Reading {
 	level, variance := f.mixture()
-	off := (c.Deviation - level) / math.Sqrt(variance+f.pool.Variance(c.Height))
+	f.spread = variance + f.pool.Variance(c.Height)
+	off := (c.Deviation - level) / math.Sqrt(f.spread)
 	r := Reading{Off: off, Wild: math.Abs(off) > wild}
 	if r.Wild {
 		f.now.wild++

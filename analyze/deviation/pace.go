@@ -161,13 +161,15 @@ func (s *Standard) Off(c *Cut) (float64, bool) {
 	return s.off(pacedCut{cell: cellOf(c), pace: y})
 }
 
-// mark tells each cut of some fittings its pace, and which are fast: those of
-// several in a row whose mean is plainly above that of the blade's other cuts of
-// late. A blade that slows down less than others is fast beside the standard and
-// not beside itself.
+// mark tells each cut of some fittings its pace, and which are fast: those of a
+// run whose mean of late is plainly above that of the blade's other cuts, until it
+// is back halfway. A blade that slows down less than others is fast beside the
+// standard and not beside itself.
 func (s *Standard) mark(fittings []Fitting) {
 	for _, f := range fittings {
 		window, usual := running{over: pushedOver}, running{over: averageOverCuts, n: minCell}
+		var run []*Cut
+		inRun := running{over: averageOverCuts}
 		for i := range f.Cuts {
 			c := &f.Cuts[i]
 			c.pace, c.fast = math.NaN(), false
@@ -178,10 +180,30 @@ func (s *Standard) mark(fittings []Fitting) {
 			c.pace = off + s.Slow*s.clock(c.Area)
 			window.n = min(window.n, pushedOver-1)
 			window.add(c.pace)
-			c.fast = window.n == pushedOver && window.mean-usual.mean > pushedAt && c.pace > usual.mean
-			if !c.fast {
-				usual.add(c.pace)
+			least := pushedAt
+			if len(run) > 0 {
+				least = (inRun.mean - usual.mean) / 2
 			}
+			if window.n == pushedOver && window.mean-usual.mean > least {
+				run = append(run, c)
+				inRun.add(c.pace)
+				continue
+			}
+			fast(run, (usual.mean+inRun.mean)/2)
+			usual.add(c.pace)
+			run, inRun = nil, running{over: averageOverCuts}
 		}
+		fast(run, (usual.mean+inRun.mean)/2)
+	}
+}
+
+// fast marks the cuts of a run that is long enough to be no accident, but for the
+// last ones, with which the mean was still to come down.
+func fast(run []*Cut, halfway float64) {
+	for len(run) > 0 && run[len(run)-1].pace < halfway {
+		run = run[:len(run)-1]
+	}
+	for _, c := range run {
+		c.fast = len(run) >= minCell
 	}
 }

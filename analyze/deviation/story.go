@@ -40,14 +40,15 @@ const (
 	sorts
 )
 
-func (s *story) sort() (sort int) {
-	last := -1
+// sort is that of the last event, and the cut it came before.
+func (s *story) sort() (sort, last int) {
+	last = math.MinInt / 2
 	for i, e := range [sorts]*Event{ofSaw: s.saw, ofBlade: s.blade, ofFresh: s.fresh} {
 		if e != nil && e.Cut >= last {
 			sort, last = i, e.Cut
 		}
 	}
-	return sort
+	return sort, last
 }
 
 // mean is the level of a reading.

@@ -157,7 +157,7 @@ func TestStorySort(t *testing.T) {
 		{story{saw: &Event{Cut: 30}, fresh: &Event{Cut: 9}}, ofSaw},
 		{story{saw: &Event{Cut: 0}, fresh: &Event{Cut: 0}}, ofFresh},
 	} {
-		if got := c.s.sort(); got != c.want {
+		if got, _ := c.s.sort(); got != c.want {
 			t.Errorf("%+v is of sort %d, want %d", c.s, got, c.want)
 		}
 	}
