@@ -52,7 +52,7 @@ const (
 	chanceSawAtFit  = 0.01  // a change of blade
 	chanceRight     = 0.05  // a change of blade, of a saw that plainly stands off
 	chanceWild      = 0.01  // a reading
-	spawnEvery      = 4     // cuts
+	spawnEvery      = 6     // cuts
 	maxOfSort       = 4     // accounts, no longer young, whose last event is of one sort
 	young           = 24    // cuts since its last event
 	paceSD          = 2     // times that from cut to cut: saws are set and slow down for other reasons
