@@ -27,6 +27,7 @@ const byteOrderMark = "\ufeff"
 type List struct {
 	File  string   // for messages
 	Names []string // of the columns, as they stand
+	Line  int      // of the header, from 1
 
 	at map[string]int
 	r  *csv.Reader
@@ -49,6 +50,7 @@ func Open(in io.Reader, file string, required ...string) (*List, error) {
 	if err != nil {
 		return nil, l.broken(err)
 	}
+	l.Line, _ = l.r.FieldPos(0)
 	for i, name := range header {
 		name = strings.TrimSpace(name)
 		l.Names = append(l.Names, name)
@@ -56,13 +58,13 @@ func Open(in io.Reader, file string, required ...string) (*List, error) {
 			continue
 		}
 		if l.Has(name) {
-			return nil, fmt.Errorf("%s, line 1, column %s: the column stands there twice, allowed is once", file, Shown(name))
+			return nil, fmt.Errorf("%s, line %d, column %s: the column stands there twice, allowed is once", file, l.Line, Shown(name))
 		}
 		l.at[name] = i
 	}
 	for _, name := range required {
 		if !l.Has(name) {
-			return nil, fmt.Errorf("%s, line 1: the column %s is missing; found %s", file, name, l.Found())
+			return nil, fmt.Errorf("%s, line %d: the column %s is missing; found %s", file, l.Line, name, l.Found())
 		}
 	}
 	return l, nil

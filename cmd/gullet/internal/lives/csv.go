@@ -90,10 +90,10 @@ func (l *List) header(open *list.List) (*header, error) {
 			continue
 		}
 		if class = strings.TrimSpace(class); class == "" {
-			return nil, fmt.Errorf("%s, line 1, column %q: allowed is area: and the name of a class of material", l.File, column)
+			return nil, fmt.Errorf("%s, line %d, column %q: allowed is area: and the name of a class of material", l.File, open.Line, column)
 		}
 		if slices.Contains(h.names(), class) {
-			return nil, fmt.Errorf("%s, line 1, column %s: the class %s stands there twice, allowed is once", l.File, list.Shown(column), list.Shown(class))
+			return nil, fmt.Errorf("%s, line %d, column %s: the class %s stands there twice, allowed is once", l.File, open.Line, list.Shown(column), list.Shown(class))
 		}
 		h.classes = append(h.classes, classColumn{class, column})
 	}
@@ -124,7 +124,7 @@ func (h *header) choose(open *list.List) error {
 			return missing("--by", by, classPrefix+"CLASS")
 		}
 		if slices.Contains(h.names(), all) {
-			return fmt.Errorf("%s, line 1, column %s%s: with --by class allowed is any other name: %s", l.File, classPrefix, all, allStands)
+			return fmt.Errorf("%s, line %d, column %s%s: with --by class allowed is any other name: %s", l.File, open.Line, classPrefix, all, allStands)
 		}
 	case by != "" && !open.Has(by):
 		return missing("--by", by, by)

@@ -37,6 +37,10 @@ func TestReadRefuses(t *testing.T) {
 		{"a column twice", "area,ended, area\n1,1,1\n", List{}, "a.csv, line 1, column area: the column stands there twice, allowed is once"},
 		{"a class twice", "area,ended,area:mild,area:mild\n1,1,1,0\n", List{}, "a.csv, line 1, column area:mild: the column stands there twice, allowed is once"},
 		{"a class twice but for a space", "area,ended,area:mild,area: mild\n1,1,1,0\n", List{}, "a.csv, line 1, column area: mild: the class mild stands there twice, allowed is once"},
+		{"a class of two lines twice", "area,ended,\"area:a\nb\",\"area: a\nb\"\n1,1,1,0\n", List{}, `a.csv, line 1, column "area: a\nb": the class "a\nb" stands there twice, allowed is once`},
+		{"a class of two lines that does not add up", "area,ended,\"area:a\nb\"\n1,1,\n", List{}, `a.csv, line 3, column "area:a\nb": the areas by class add up to 0, allowed is the area, 1, to 1 %`},
+		{"a class without a name below a blank line", "\narea,ended,area:\n1,1,1\n", List{}, `a.csv, line 2, column "area:": allowed is area: and the name of a class of material`},
+		{"a column of a class as it stands", "area,ended,area: mild\n1,1,x\n", List{}, `a.csv, line 2, column area: mild: found "x", allowed is a number of 0 or more, or nothing for 0`},
 		{"a class without a name", "area,ended,area: \n1,1,1\n", List{}, `a.csv, line 1, column "area:": allowed is area: and the name of a class of material`},
 
 		{"no area cut", "area,ended\n5,1\n0,1\n", List{}, `a.csv, line 3, column area: found "0", allowed is a number above 0`},
