@@ -14,6 +14,8 @@ const (
 	leastRise = 0.1
 	// minBlades is the fewest past blades from which a new one is known.
 	minBlades = 3
+	// minSince is the fewest readings since something sudden that tell of it.
+	minSince = 8
 	// startsTold is how many new blades' levels are told with a finding, at most.
 	startsTold = 5
 )
@@ -162,12 +164,30 @@ func (v *verdict) saw() {
 			f.Area = off.Since.Area
 		}
 	}
+	if changes == 0 && (v.pool.Blades < minBlades || v.readingsSince(off.Since) < minSince) {
+		return // a new sort of blade may lead off as far, and a few cuts may be wild
+	}
 	f.Facts = append(f.Facts, fact(FactOffset, off.Size, len(v.at.starts), ""), plainFact(FactSurvived, math.NaN(), changes, ""))
 	if off.Chance < told {
 		f.Facts = append(f.Facts, plainFact(FactStep, v.f.BladeStepped().Chance, 0, ""))
 	}
 	f.Facts = append(f.Facts, v.levels(changes)...)
 	v.Findings = append(v.Findings, f)
+}
+
+// readingsSince counts the readings of the blade that is on after an event.
+func (v *verdict) readingsSince(e *Event) (n int) {
+	from := 0
+	if e != nil {
+		from = max(0, e.Cut-v.at.starts[len(v.at.starts)-1])
+	}
+	cuts := v.at.fittings[len(v.at.fittings)-1].Cuts
+	for i := from; i < len(cuts); i++ {
+		if cuts[i].known() {
+			n++
+		}
+	}
+	return n
 }
 
 // levels are those of the new blades since an event and of as many before.
