@@ -49,9 +49,9 @@ const (
 // there. A reading's own error, which shrinks with the height, trips no saw. The
 // two are taken to be independent, and nothing sudden to happen.
 //
-// It is nil for a limit that is not above 0.
+// It is nil for a limit that is no number above 0.
 func (f *Follower) Until(limit float64) *Outlook {
-	if !(limit > 0) {
+	if !(limit > 0) || math.IsInf(limit, 1) {
 		return nil
 	}
 	face := f.faces.mean

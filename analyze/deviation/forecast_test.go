@@ -107,7 +107,7 @@ func TestOutlookHasTwoSides(t *testing.T) {
 	if o := f.Until(modelLimit); math.Abs(o.Chance(0)-0.5) > 1e-9 || o.Window().Q10 != 0 {
 		t.Errorf("with one account beyond, the chance now is %v and the window %+v, want 0.5 and from 0", o.Chance(0), o.Window())
 	}
-	for _, limit := range []float64{0, -1, math.NaN()} {
+	for _, limit := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		if o := certain(p, 1, 0, 2000, 12).Until(limit); o != nil {
 			t.Errorf("at a limit of %v the outlook is %+v, want none", limit, o)
 		}

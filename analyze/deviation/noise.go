@@ -42,9 +42,9 @@ func MeasureNoise(blades [][]Cut) (Noise, bool) {
 	if len(list) < minPairs {
 		return Noise{}, false
 	}
-	slices.SortFunc(list, func(a, b neighbours) int {
-		return cmp.Or(cmp.Compare(a.inverse, b.inverse), cmp.Compare(a.off, b.off))
-	})
+	// Those of equal heights stay in order of time: sorted by size they would make
+	// groups of small ones and of large ones.
+	slices.SortStableFunc(list, func(a, b neighbours) int { return cmp.Compare(a.inverse, b.inverse) })
 	groups := min(heightGroups, len(list)/minPairs)
 	var fit sums
 	for g := range groups {

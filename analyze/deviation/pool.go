@@ -49,11 +49,14 @@ const minLearned = 16
 const binsPerBlade = 40
 
 // Learn takes the pool from past blades, each on this saw or one like it. Limit
-// is the trip limit over the height, or NaN. With few blades it stays near what
+// is the trip limit over the height, or no number above 0. With few blades it stays near what
 // is usual; without any reading it reports false, for then there is not even a
 // noise.
 func Learn(past [][]Cut, limit float64) (Pool, bool) {
 	noise, ok := MeasureNoise(past)
+	if math.IsInf(limit, 1) {
+		limit = math.NaN()
+	}
 	if !ok && !(limit > 0) {
 		return Pool{}, false
 	}
@@ -176,11 +179,33 @@ func (p *Pool) spread(blades []bins) {
 	priorLevel, priorDrift := usualLevel*p.Scale, usualDrift*p.Scale/life
 	p.LevelSD = math.Sqrt((usualWeight*priorLevel*priorLevel + level.sum) / (usualWeight + n))
 	p.DriftSD = math.Sqrt((usualWeight*priorDrift*priorDrift + drift.sum) / (usualWeight + n))
-	cross := usualWeight * usualCorr * priorLevel * priorDrift
-	for i, l := range lines {
-		cross += level.values[i]*drift.values[i] - l.co
+	p.Corr = usualCorr
+	if n > 0 {
+		p.Corr = (usualWeight*usualCorr + n*p.together(lines)) / (usualWeight + n)
 	}
-	p.Corr = math.Max(-0.95, math.Min(0.95, cross/(usualWeight+n)/(p.LevelSD*p.DriftSD)))
+	p.Corr = math.Max(-maxCorr, math.Min(maxCorr, p.Corr))
+}
+
+// maxCorr leaves level and drift some say of their own.
+const maxCorr = 0.95
+
+// together is the correlation of level and drift by medians: that of the drift
+// over the level is the way they go together, and that of what is left, over
+// that of a standard normal, the spread beside it. A saw that stood off under
+// some of the blades does not move it.
+func (p *Pool) together(lines []bladeLine) float64 {
+	ratios, left, noise := make([]float64, len(lines)), make([]float64, len(lines)), 0.0
+	for i, l := range lines {
+		ratios[i] = l.drift / l.level
+	}
+	ratio := median(ratios)
+	for i, l := range lines {
+		left[i] = math.Abs(l.drift - ratio*l.level)
+		noise += (l.driftVar - 2*ratio*l.co + ratio*ratio*l.levelVar) / float64(len(lines))
+	}
+	spread := median(left) / medianNormal
+	share := math.Max(0, spread*spread-noise) / (p.DriftSD * p.DriftSD)
+	return math.Copysign(math.Sqrt(math.Max(0, 1-share)), ratio)
 }
 
 // clip holds values pulled in to 2.5 times their median size, and the sum of
