@@ -103,7 +103,7 @@ const (
 	// minPushed is the fewest pushed cuts.
 	minPushed = 15
 	// slowAt is ln of how much slower than standard a grade is, at least.
-	slowAt = -0.07
+	slowAt = -0.05
 	// slowOver is how many cuts, the last ones, are looked at.
 	slowOver = 80
 	// slowSD is the standard deviation of ln of how much slower a machine gets (our
