@@ -194,10 +194,14 @@ func (s *study) change() {
 			clock, values, cuts = append(clock, s.pool.clock(c.Area)), append(values, c.Deviation), append(cuts, c)
 		}
 	}
+	if len(values) < MinBreak {
+		s.WhyChange = fmt.Sprintf("unknown: %d readings on this blade: at least %d are needed", len(values), MinBreak)
+		return
+	}
 	b, err := LevelBreak(clock, values, shuffles, rand.New(rand.NewPCG(seed, 0)))
 	switch {
 	case err != nil:
-		s.WhyChange = err.Error()
+		s.WhyChange = "unknown: " + err.Error()
 	case b.P > breakBelow:
 		s.WhyChange = fmt.Sprintf("none stands out: chance of one as large without any change %.2g", b.P)
 	default:

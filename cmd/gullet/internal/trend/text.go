@@ -118,9 +118,12 @@ func (p *printer) areas(x float64) float64 {
 	return p.style.Areas(x)
 }
 
-// kinds are the findings in short.
+// kinds are the findings in short. A saw whose deviation nobody knows is not fine.
 func (a *Answer) kinds() string {
 	var list []string
+	if a.Level == nil && len(a.Findings) == 0 {
+		return "unknown"
+	}
 	for _, f := range a.Findings {
 		list = append(list, f.Kind+" "+sure(f.Confidence))
 	}
