@@ -55,6 +55,7 @@ func TestOutlookIsTheCutsOneByOne(t *testing.T) {
 // one blade go together: 3 points are more than 2.5 standard errors of about 1,500
 // looks at 1.3 times the error of as many by themselves, 1.2 points.
 func TestWindowsHoldTheFirstTrip(t *testing.T) {
+	t.Parallel()
 	var below, inside, above, looks int
 	for seed := range uint64(100) {
 		m := newModel(seed)
