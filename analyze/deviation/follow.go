@@ -26,10 +26,8 @@ type Follower struct {
 	cuts    int     // with or without a reading
 	now     onBlade
 	faces   running // area on the clock of a cut, of late
-	shiftUp CUSUM
-	shift   CUSUMPoint
-	average *EWMA
-	smooth  EWMAPoint
+	sudden  int     // trips that nothing before them foretold
+	worn    float64 // area cut on the clock, all blades
 
 	spread    float64 // variance of the last reading's forecast
 	sameBlade bool    // a person said so: no change went unlogged
@@ -61,16 +59,8 @@ const (
 	wildSD          = 1.5   // of the scale: how far off a wild reading lies
 	absurd          = 100.0 // standard deviations: a unit mistaken or a sensor gone
 	wild            = 3.0   // standard deviations beyond which a reading is told as wild
-	chartLambda     = 0.1
-	chartWidth      = 2.703 // with lambda 0.1 a false signal in 359 readings
-	chartK          = 0.5
-	chartClip       = 4.0 // no single reading is a trend
 	averageOverCuts = 50
 )
-
-// ChartLimit is the cumulative sum that signals, in standard deviations of a
-// reading; with a slack of 0.5 falsely once in 465 readings.
-const ChartLimit = 5.0
 
 // NewFollower begins with a saw of which nothing is known but the habits of its
 // blades. It fails on a pool that Learn would not make.
@@ -117,10 +107,6 @@ func (f *Follower) fit(area float64) {
 		s.move(f.clock(area, 0), f.pool.Wander)
 	}
 	f.area, f.now = area, onBlade{pace: running{over: averageOverCuts}}
-	base := Baseline{Sigma: 1}
-	f.shiftUp = CUSUM{base: base, k: chartK, h: ChartLimit}
-	f.average = &EWMA{base: base, lambda: chartLambda, width: chartWidth, left: 1}
-	f.shift, f.smooth = CUSUMPoint{}, EWMAPoint{}
 }
 
 // clock is the wear clock at an area of a blade fresh at from.
@@ -223,6 +209,7 @@ func (f *Follower) Add(c *Cut) (Reading, error) {
 		f.spawn()
 	}
 	f.faces.add(c.Area - f.area)
+	f.worn += c.Area - f.area
 	f.area = c.Area
 	f.cuts++
 	f.now.cuts++
@@ -240,7 +227,7 @@ func (f *Follower) Add(c *Cut) (Reading, error) {
 		return Reading{}, nil
 	}
 	f.now.readings++
-	r := f.chart(c)
+	r := f.forecast(c)
 	noise := f.pool.Variance(c.Height)
 	// How likely a wild reading is hardly depends on the account.
 	far := wildSD * f.pool.Scale
@@ -297,18 +284,18 @@ func (f *Follower) settle() {
 	f.stories = slices.DeleteFunc(f.stories, func(s story) bool { return s.weight < 1e-12 })
 }
 
-// chart puts the reading on the charts of what wear leaves: how far off its
-// forecast it lies.
-func (f *Follower) chart(c *Cut) Reading {
+// forecast holds a reading against what the accounts foretell together.
+func (f *Follower) forecast(c *Cut) Reading {
 	level, variance := f.mixture()
 	f.spread = variance + f.pool.Variance(c.Height)
 	off := (c.Deviation - level) / math.Sqrt(f.spread)
 	r := Reading{Off: off, Wild: math.Abs(off) > wild}
 	if r.Wild {
 		f.now.wild++
+		if c.Tripped {
+			f.sudden++
+		}
 	}
-	held := math.Max(-chartClip, math.Min(chartClip, off))
-	f.shift, f.smooth = f.shiftUp.Add(held), f.average.Add(held)
 	return r
 }
 

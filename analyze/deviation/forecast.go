@@ -47,17 +47,15 @@ const (
 // first is averaged over what the readings leave possible of level and drift, by
 // Gauss-Hermite quadrature, the second is added up cut by cut along the mean way
 // there. A reading's own error, which shrinks with the height, trips no saw. The
-// two are taken to be independent, and nothing sudden to happen.
+// two are taken to be independent; trips that no level foretold go on at the rate at
+// which they came.
 //
 // It is nil for a limit that is no number above 0.
 func (f *Follower) Until(limit float64) *Outlook {
 	if !(limit > 0) || math.IsInf(limit, 1) {
 		return nil
 	}
-	face := f.faces.mean
-	if !(face > 0) {
-		face = 1
-	}
+	face := f.face()
 	ways := f.ways(limit)
 	o := &Outlook{area: []float64{0}, left: []float64{leftOf(ways)}}
 	for area := face; area < furthest && o.left[len(o.left)-1] > 0.01; area *= growth {
@@ -68,6 +66,21 @@ func (f *Follower) Until(limit float64) *Outlook {
 		o.area, o.left = append(o.area, area), append(o.left, math.Min(o.left[len(o.left)-1], leftOf(ways)))
 	}
 	return o
+}
+
+// face is the mean area of a cut of late.
+func (f *Follower) face() float64 {
+	if f.faces.mean > 0 {
+		return f.faces.mean
+	}
+	return 1
+}
+
+// suddenly is the rate, per in², of trips that no level foretells: those seen over
+// what was cut, with few in much area to begin with (our choice).
+func (f *Follower) suddenly() float64 {
+	const trips, area = 0.02, 1000
+	return (float64(f.sudden) + trips) / (f.worn + area)
 }
 
 func leftOf(ways []way) (sum float64) {
@@ -187,7 +200,7 @@ func (w *way) run(f *Follower, area, cuts float64) {
 	short := math.Max(0, w.limit-f.pool.Wander*math.Sqrt(math.Max(0, t)))
 	level := math.Max(-short, math.Min(short, w.level+w.drift*t))
 	rate := f.beyond(level, w.limit)
-	w.held *= math.Exp(-cuts * between(hazard(w.rate), hazard(rate)))
+	w.held *= math.Exp(-cuts * (between(hazard(w.rate), hazard(rate)) + f.suddenly()*f.face()))
 	w.rate = rate
 	w.left = w.held * (1 - math.Min(1, f.reaches(w.drift, w.limit-w.level, t)+f.reaches(-w.drift, w.limit+w.level, t)))
 }

@@ -9,10 +9,10 @@ import (
 )
 
 // certain is a follower that knows where level and drift stand, on a clock that
-// goes by the power of the area.
+// goes by the power of the area, of a saw that never tripped out of the blue.
 func certain(p Pool, level, drift, area, face float64) *Follower {
 	f := &Follower{pool: p, stories: []story{{weight: 1, level: level, drift: drift}}, area: area}
-	f.faces.mean = face
+	f.faces.mean, f.worn = face, math.Inf(1)
 	f.stories[0].clock = f.clock(area, 0)
 	return f
 }
@@ -147,4 +147,12 @@ func TestOutlookProperties(t *testing.T) {
 			t.Fatalf("half have tripped at %v within %v, at twice that within %v", limit, w.Q50, later.Q50)
 		}
 	})
+}
+
+// A saw that tripped out of the blue will again, at the rate at which it did: 4
+// times in 39,000 in², with the 0.02 in 1,000 to begin with.
+func TestOutlookAfterSuddenTrips(t *testing.T) {
+	f := certain(usualPool, 0, 0, 100, 12)
+	f.sudden, f.worn = 4, 39000
+	close(t, "the chance within 2,000 in²", f.Until(modelLimit).Chance(2000), 1-math.Exp(-2000*4.02/40000), 1e-3)
 }

@@ -40,7 +40,8 @@ type Trend struct {
 	WhyPath        string
 	Change         *Change
 	WhyChange      string
-	Chart          *Chart
+	Chart          *Charts // of readings less their forecasts: a wear trend alone is not out of control
+	Settled        string  // the blade before, that the baseline of the charts is from; "" where none was settled enough
 	Trips          *Trips
 	WhyTrips       string
 	Pace           *Pace
@@ -55,13 +56,6 @@ type Change struct {
 	Area float64 // in² of the blade just before
 	Size float64
 	P    float64
-}
-
-// Chart is where the charts of the blade stand. Values are standard deviations
-// of a reading from its forecast: a wear trend alone is not out of control.
-type Chart struct {
-	EWMA  EWMAPoint
-	CUSUM CUSUMPoint
 }
 
 // Trips is how often the saw tripped over the blades that were looked at, and in

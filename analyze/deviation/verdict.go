@@ -14,6 +14,8 @@ const (
 	leastRise = 0.1
 	// minBlades is the fewest past blades from which a new one is known.
 	minBlades = 3
+	// minSettled is the fewest readings of a blade that settles the charts of the next.
+	minSettled = 60
 	// minSince is the fewest readings since something sudden that tell of it.
 	minSince = 8
 	// startsTold is how many new blades' levels are told with a finding, at most.
@@ -35,24 +37,45 @@ func (s *study) follow() {
 		s.WhyLevel = err.Error()
 		return
 	}
+	base := Baseline{Sigma: 1, Low: -3, High: 3}
+	var offs []float64
 	for k := range fittings {
+		if b, err := settled(offs); err == nil && fittings[k-1].Type == s.on.Type {
+			base, s.Settled = b, fittings[k-1].Blade
+		}
 		f.Fit(fittings[k].start())
 		f.sameBlade = fittings[k].Same
+		offs = offs[:0]
 		for i := range fittings[k].Cuts {
-			if _, err := f.Add(&fittings[k].Cuts[i]); err != nil {
+			r, err := f.Add(&fittings[k].Cuts[i])
+			if err != nil {
 				s.WhyLevel = err.Error()
 				return
 			}
+			if fittings[k].Cuts[i].known() {
+				offs = append(offs, r.Off)
+			}
 		}
+	}
+	if c, err := RunCharts(base, offs); err == nil {
+		s.Chart = &c
 	}
 	level := f.Level()
 	s.Level, s.Wild = &level, f.now.wild
-	s.Chart = &Chart{EWMA: f.smooth, CUSUM: f.shift}
 	s.outlook(f)
 	v := verdict{study: s, f: f, at: newIndex(fittings)}
 	v.saw()
 	v.unlogged()
 	v.wear()
+}
+
+// settled is the baseline that a blade gives the charts of the next: what was left
+// of its readings beside their forecasts once it was run in.
+func settled(offs []float64) (Baseline, error) {
+	if len(offs) < minSettled {
+		return Baseline{}, ErrTooFewPoints
+	}
+	return RobustBaseline(offs[len(offs)/5:])
 }
 
 // outlook is when the saw will trip.

@@ -101,9 +101,17 @@ type Change struct {
 	P    float64    `json:"p"` // chance of one as large without any
 }
 
-// Chart is where the control charts of what wear leaves stand, in standard
-// deviations of a reading.
+// Chart is where the control charts of what wear leaves stand: readings less their
+// forecasts, in standard deviations of those. The baseline of level, sigma and
+// limits of single values is that of the blade before, once it was run in.
 type Chart struct {
+	Settled  string  `json:"baseline_from"` // blade; "" where none was settled enough: level 0 and sigma 1 then
+	Level    float64 `json:"baseline_level"`
+	Sigma    float64 `json:"baseline_sigma"`
+	Low      float64 `json:"single_low"`
+	High     float64 `json:"single_high"`
+	Beyond   int     `json:"single_beyond"` // readings beyond those limits
+	Readings int     `json:"readings"`
 	EWMA     float64 `json:"ewma"`
 	EWMALow  float64 `json:"ewma_low"`
 	EWMAHigh float64 `json:"ewma_high"`

@@ -104,7 +104,7 @@ func (a *answerer) answer() Answer {
 	if c := t.Change; c != nil {
 		out.Change = &Change{At: moment(c.At), Area: a.clock(c.Area), Size: c.Size, P: c.P}
 	}
-	out.Reach, out.Chart, out.Pace, out.Trips, out.Habits = a.reach(), chart(t.Chart), pace(t.Pace), a.trips(), habits(t.Pool)
+	out.Reach, out.Chart, out.Pace, out.Trips, out.Habits = a.reach(), chart(t), pace(t.Pace), a.trips(), habits(t.Pool)
 	for _, f := range t.Findings {
 		out.Findings = append(out.Findings, a.finding(f))
 	}
@@ -145,13 +145,15 @@ func (a *answerer) reach() *Reach {
 	return r
 }
 
-func chart(c *deviation.Chart) *Chart {
+func chart(t *deviation.Trend) *Chart {
+	c := t.Chart
 	if c == nil {
 		return nil
 	}
 	out := &Chart{
 		EWMA: c.EWMA.Value, EWMALow: c.EWMA.Low, EWMAHigh: c.EWMA.High,
 		Upper: c.CUSUM.High, Lower: c.CUSUM.Low, Limit: deviation.ChartLimit, Out: c.EWMA.Out() || c.CUSUM.Side != 0,
+		Level: c.Base.Level, Sigma: c.Base.Sigma, Low: c.Base.Low, High: c.Base.High, Beyond: c.Out, Readings: c.N, Settled: t.Settled,
 	}
 	if c.CUSUM.Side != 0 {
 		out.Since = &c.CUSUM.Since

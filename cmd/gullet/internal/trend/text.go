@@ -189,14 +189,18 @@ func (p *printer) figures(a *Answer) {
 		line("change", a.WhyChange)
 	}
 	if c := a.Chart; c != nil {
-		text := fmt.Sprintf("EWMA %s in %s to %s; sums %.1f up, %.1f down, limit %g", figures.Signed(c.EWMA, 2), figures.Signed(c.EWMALow, 2), figures.Signed(c.EWMAHigh, 2), c.Upper, c.Lower, c.Limit)
+		text := fmt.Sprintf("%d of %d readings beyond the limits; EWMA %s in %s to %s; sums %.1f up, %.1f down, limit %g", c.Beyond, c.Readings, figures.Signed(c.EWMA, 2), figures.Signed(c.EWMALow, 2), figures.Signed(c.EWMAHigh, 2), c.Upper, c.Lower, c.Limit)
 		if c.Out {
 			text += "; OUT"
 			if c.Since != nil {
 				text += " for " + plural(*c.Since, "reading", "readings")
 			}
 		}
-		line("charts", text+" (standard deviations beside the wear line)")
+		from := "no blade before it was settled enough for a baseline"
+		if c.Settled != "" {
+			from = "baseline from blade " + c.Settled
+		}
+		line("charts", text+" (standard deviations beside the wear line; "+from+")")
 	}
 	if c := a.Pace; c != nil {
 		line("pace", fmt.Sprintf("%s beside the same grade and size, wear allowed for, n=%d; wear has made it %s by now", percents(c.Ratio), c.Cuts, ratio(math.Log(c.Slowing))))

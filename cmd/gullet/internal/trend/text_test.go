@@ -34,7 +34,7 @@ func shown() *Report {
 			Slope:  &Slope{Value: -0.00021, Low: -0.00024, High: -0.00018, PerArea: 1000, N: 308},
 			Reach:  &Reach{Q10: ptr(230.7), Q50: ptr(642.0), Unit: unitArea, Odds: ptr(0.88), Shift: ptr(975.0)},
 			Change: &Change{At: &earlier, Area: 2100, Size: -0.0009, P: 0.002},
-			Chart:  &Chart{EWMA: -0.7, EWMALow: -0.62, EWMAHigh: 0.62, Upper: 0, Lower: 5.4, Limit: 5, Out: true, Since: ptr(15)},
+			Chart:  &Chart{Settled: "B-1", Sigma: 1, Low: -3, High: 3, Beyond: 4, Readings: 308, EWMA: -0.7, EWMALow: -0.62, EWMAHigh: 0.62, Upper: 0, Lower: 5.4, Limit: 5, Out: true, Since: ptr(15)},
 			Pace:   &Pace{Ratio: figures.Interval{Value: 1.05, Low: ptr(1.03), High: ptr(1.07)}, Slowing: 0.81, Cuts: 50},
 			Trips:  &Trips{Count: 18, Area: 118380, Rate: 0.152, Low: 0.09, High: 0.24, PerArea: 1000, Minus: 18, Ratio: &Ratio{Value: ptr(0.8), Low: ptr(0.27), High: ptr(2.25), P: 0.81}},
 			Habits: &Habits{Blades: 12, Cuts: 8000, Cut: 0.00025, Power: 2},
