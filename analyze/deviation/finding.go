@@ -24,9 +24,10 @@ const (
 	Machine        Kind = "machine"         // every grade is cut slower at once
 )
 
-// Kinds lists them.
+// Kinds lists them, what makes the other readings worthless first and the blade
+// last.
 func Kinds() []Kind {
-	return []Kind{BladeWear, SawAlignment, GuideGap, FeedPushed, GradeOnly, MitreOnly, Lot, SensorFault, UnloggedChange, Machine}
+	return []Kind{SensorFault, UnloggedChange, SawAlignment, GuideGap, FeedPushed, MitreOnly, GradeOnly, Lot, Machine, BladeWear}
 }
 
 // Finding is what the deviations of a saw speak for.
@@ -111,13 +112,10 @@ const (
 	slowSD = 0.1
 )
 
-// order puts the findings that change what to do first on top.
-func order(list []Finding) {
+// Order puts the findings that change what to do first on top.
+func Order(list []Finding) {
+	kinds := Kinds()
 	slices.SortStableFunc(list, func(a, b Finding) int {
-		return cmp.Or(cmp.Compare(slices.Index(urgency, a.Kind), slices.Index(urgency, b.Kind)), cmp.Compare(b.Chance, a.Chance))
+		return cmp.Or(cmp.Compare(slices.Index(kinds, a.Kind), slices.Index(kinds, b.Kind)), cmp.Compare(b.Chance, a.Chance))
 	})
 }
-
-// urgency is the order of the kinds: what makes the other readings worthless
-// first, the blade last.
-var urgency = []Kind{SensorFault, UnloggedChange, SawAlignment, GuideGap, FeedPushed, MitreOnly, GradeOnly, Lot, Machine, BladeWear}

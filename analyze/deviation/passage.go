@@ -80,16 +80,6 @@ func (p Passage) LogSurvival(area float64) float64 {
 	return normal.LogDensity(below) + mills + math.Log(-math.Expm1(normal.LogMills(above)-mills))
 }
 
-// LogDensity is the logarithm of the density of the area at which the limit is
-// reached; -Inf for an area of 0 or less.
-func (p Passage) LogDensity(area float64) float64 {
-	if !(area > 0) {
-		return math.Inf(-1)
-	}
-	below, _ := p.standard(area)
-	return math.Log(p.Distance/p.Diffusion) - 1.5*math.Log(area) + normal.LogDensity(below)
-}
-
 // Quantile is the area within which the limit is reached with the given chance:
 // 0 at a chance of 0, +Inf where the chance is never so great, NaN outside 0 to
 // 1.

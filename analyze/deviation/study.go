@@ -36,7 +36,8 @@ type Trend struct {
 	Odds           float64 // of a trip within the next shift; NaN: not known
 	WhyReach       string
 	WhyOdds        string
-	Path           *Path // of the readings themselves, per in² on the clock
+	Path           *Path   // of the readings themselves, per in² on the clock
+	Ahead          *Window // when such a path reaches the limit; nil where that is not known or has been
 	WhyPath        string
 	Change         *Change
 	WhyChange      string
@@ -112,7 +113,7 @@ func Study(s Saw) Trend {
 		st.change()
 		st.follow()
 		t.Blades = t.lots(s.Fittings)
-		order(t.Findings)
+		Order(t.Findings)
 	}
 	return t
 }
@@ -225,6 +226,23 @@ func (s *study) path() {
 		return
 	}
 	s.Path = &path
+	s.ahead()
+}
+
+// ahead is when such a path, from the last reading on, reaches the limit of the side
+// it goes to.
+func (s *study) ahead() {
+	last := 0.0
+	for i := range s.on.Cuts {
+		if s.on.Cuts[i].known() {
+			last = s.on.Cuts[i].Deviation
+		}
+	}
+	side := math.Copysign(1, s.Path.Drift)
+	p, err := NewPassage(side*s.Path.Drift, s.Path.Diffusion, s.Limit-side*last)
+	if err == nil {
+		s.Ahead = &Window{p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9)}
+	}
 }
 
 // trips counts over all fittings; the halves are of equal area.

@@ -75,7 +75,11 @@ func settled(offs []float64) (Baseline, error) {
 	if len(offs) < minSettled {
 		return Baseline{}, ErrTooFewPoints
 	}
-	return RobustBaseline(offs[len(offs)/5:])
+	b, err := RobustBaseline(offs[len(offs)/5:])
+	if err != nil {
+		return Individuals(offs[len(offs)/5:]) // most neighbours are equal: a coarse sensor
+	}
+	return b, nil
 }
 
 // outlook is when the saw will trip.

@@ -90,6 +90,7 @@ type Path struct {
 	DriftSE   float64 `json:"drift_se"`
 	Diffusion float64 `json:"diffusion"`
 	Steps     int     `json:"steps"`
+	Reach     *Window `json:"reach_limit"` // area still to cut, on the clock, until such a path is at the limit; wider than reach_limit, for it knows no other blade
 }
 
 // Change is a sudden change of level on the blade that is on, beside its wear

@@ -37,6 +37,7 @@ func Study(d *Data, style figures.Style) *Report {
 		s := &d.Saws[i]
 		if on := s.on(); on != nil {
 			trends[i].Findings = append(trends[i].Findings, lotFindings(lots, on)...)
+			deviation.Order(trends[i].Findings)
 		}
 		a := answerer{data: d, saw: s, trend: &trends[i], words: words{style: style, over: d.Over, unit: d.Unit, gap: s.GuideGap}}
 		r.Saws = append(r.Saws, a.answer())
@@ -100,6 +101,9 @@ func (a *answerer) answer() Answer {
 	}
 	if p := t.Path; p != nil {
 		out.Path = &Path{Drift: p.Drift / a.clock(1), DriftSE: p.DriftErr / a.clock(1), Diffusion: p.Diffusion / math.Sqrt(a.clock(1)), Steps: p.Steps}
+	}
+	if w := t.Ahead; w != nil {
+		out.Path.Reach = &Window{figures.Finite(a.clock(w.Q10)), figures.Finite(a.clock(w.Q50)), figures.Finite(a.clock(w.Q90))}
 	}
 	if c := t.Change; c != nil {
 		out.Change = &Change{At: moment(c.At), Area: a.clock(c.Area), Size: c.Size, P: c.P}
