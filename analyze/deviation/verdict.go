@@ -44,7 +44,8 @@ func (s *study) follow() {
 			base, s.Settled = b, fittings[k-1].Blade
 		}
 		f.Fit(fittings[k].start())
-		f.sameBlade = fittings[k].Same
+		// Without times a change that nobody logged cannot be told from a step.
+		f.sameBlade = fittings[k].Same || s.pace.SD == 0
 		offs = offs[:0]
 		for i := range fittings[k].Cuts {
 			r, err := f.Add(&fittings[k].Cuts[i])
@@ -233,7 +234,7 @@ func (v *verdict) levels(changes int) (list []Fact) {
 // square at once, and cuts get faster as with a new blade.
 func (v *verdict) unlogged() {
 	s := v.f.Unlogged()
-	if s.Chance < told || v.pool.Blades < minBlades || v.pace.SD == 0 {
+	if !(s.Chance >= told) || v.pool.Blades < minBlades || v.pace.SD == 0 {
 		return
 	}
 	start := v.at.starts[len(v.at.starts)-1]

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"time"
 
 	"gullet/analyze/deviation"
 	"gullet/cmd/gullet/internal/figures"
@@ -112,9 +113,17 @@ func (w words) sentence(f deviation.Finding) string {
 		}
 		return "the deviation sensor tells the same again and again"
 	case deviation.UnloggedChange:
-		return "was the blade changed here? Confirm or dismiss; until then nothing is taken to have happened"
+		return "blade changed" + w.about(f.Since) + "? Nobody logged it: confirm or dismiss; until then it is taken for the same"
 	}
 	return "every grade is cut slower than it was, on one blade after the other"
+}
+
+// about is a moment that is not known to the minute.
+func (w words) about(at time.Time) string {
+	if at.IsZero() {
+		return ""
+	}
+	return " about " + at.In(w.style.Zone).Format("15:04 on 2 Jan")
 }
 
 func grade(name string) string {
