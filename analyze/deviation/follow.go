@@ -275,11 +275,14 @@ func (f *Follower) weighPace(c *Cut, whole float64) {
 	}
 }
 
-// settle brings the weights back to a sum of 1 and drops what has none.
+// settle brings the weights back to a sum of 1 and drops what has none. Where
+// none is left, no account is likelier than another.
 func (f *Follower) settle() {
 	total := f.total()
 	for i := range f.stories {
-		f.stories[i].weight /= total
+		if f.stories[i].weight /= total; !(total > 0) {
+			f.stories[i].weight = 1 / float64(len(f.stories))
+		}
 	}
 	f.stories = slices.DeleteFunc(f.stories, func(s story) bool { return s.weight < 1e-12 })
 }

@@ -48,6 +48,9 @@ const minLearned = 16
 // binsPerBlade is how many means a blade is cut down to for learning.
 const binsPerBlade = 40
 
+// minBin is the fewest readings of a mean: their median knows a wild one.
+const minBin = 4
+
 // Learn takes the pool from past blades, each on this saw or one like it. Limit
 // is the trip limit over the height, or no number above 0. With few blades it stays near what
 // is usual; without any reading it reports false, for then there is not even a
@@ -88,8 +91,9 @@ func Usual(noise Noise, limit float64) Pool {
 	return p
 }
 
-// bins are the readings of a blade in groups by area, each with its mean, the
-// variance of that and the mean area.
+// bins are the readings of a blade in groups by area, each with its mean, those
+// beyond 4 standard deviations of its median pulled in, the variance of that and the
+// mean area.
 type bins struct {
 	list     []bin
 	readings int
@@ -105,20 +109,31 @@ func newBins(cuts []Cut, noise Noise) bins {
 		}
 	}
 	b := bins{readings: len(known)}
-	groups := min(binsPerBlade, len(known))
+	groups := min(binsPerBlade, len(known)/minBin)
 	for g := range groups {
 		part := known[g*len(known)/groups : (g+1)*len(known)/groups]
 		one, weight := bin{}, 0.0
+		middle := middleReading(part)
 		for _, c := range part {
-			w := 1 / noise.Variance(c.Height)
+			variance := noise.Variance(c.Height)
+			edge := chartClip * math.Sqrt(variance)
+			w := 1 / variance
 			weight += w
-			one.mean += w * c.Deviation
+			one.mean += w * (middle + math.Max(-edge, math.Min(edge, c.Deviation-middle)))
 			one.area += w * c.Area
 		}
 		one.mean, one.area, one.variance = one.mean/weight, one.area/weight, 1/weight
 		b.list = append(b.list, one)
 	}
 	return b
+}
+
+func middleReading(cuts []*Cut) float64 {
+	values := make([]float64, len(cuts))
+	for i, c := range cuts {
+		values[i] = c.Deviation
+	}
+	return median(values)
 }
 
 // shape chooses Power and Wander by the likelihood of all blades on a grid, a

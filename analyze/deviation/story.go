@@ -55,7 +55,8 @@ func (s *story) sort() (sort, last int) {
 func (s *story) mean() float64 { return s.offset + s.level }
 
 // variance is that of the level of a reading, without the reading's noise.
-func (s *story) variance() float64 { return s.cov[gg] + 2*s.cov[gu] + s.cov[uu] }
+// Where next to nothing was known before, rounding may leave it below 0.
+func (s *story) variance() float64 { return math.Max(0, s.cov[gg]+2*s.cov[gu]+s.cov[uu]) }
 
 // move lets the blade's clock run on by d.
 func (s *story) move(d, wander float64) {
@@ -84,6 +85,9 @@ func (s *story) learn(miss, variance float64) {
 	c[uu] -= u * u / variance
 	c[uv] -= u * v / variance
 	c[vv] -= v * v / variance
+	for _, i := range [3]int{gg, uu, vv} {
+		c[i] = math.Max(0, c[i])
+	}
 }
 
 // fit hangs a new blade whose clock stands at 0 when its area is from. What is

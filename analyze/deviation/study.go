@@ -313,6 +313,7 @@ func (s *study) sensor() {
 			Kind: SensorFault, Since: s.on.Cuts[signs.SameSince].At, Area: s.on.Cuts[signs.SameSince].Area, Chance: signs.Chance,
 			Facts: []Fact{plainFact(FactSame, signs.SameAs, signs.Same, "")},
 		})
+		s.disbelieve(signs.SameSince)
 	}
 	if signs.Idle >= minIdle {
 		s.Findings = append(s.Findings, Finding{
@@ -320,6 +321,18 @@ func (s *study) sensor() {
 			Facts: []Fact{plainFact(FactIdle, math.NaN(), signs.Idle, ""), plainFact(FactOthers, math.NaN(), signs.Trips-signs.Idle, "")},
 		})
 	}
+}
+
+// disbelieve takes what a stuck sensor says from a cut on for no reading.
+func (s *study) disbelieve(from int) {
+	s.on.Cuts, s.Fittings = slices.Clone(s.on.Cuts), slices.Clone(s.Fittings)
+	for i := from; i < len(s.on.Cuts); i++ {
+		if s.on.Cuts[i].known() {
+			s.on.Cuts[i].Deviation = math.NaN()
+			s.Readings--
+		}
+	}
+	s.Fittings[len(s.Fittings)-1] = s.on
 }
 
 // idleChance is how sure trips of a standing saw make a fault of its sensor: a late

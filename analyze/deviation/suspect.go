@@ -34,7 +34,7 @@ func (f *Follower) SawOff(least float64) Suspicion {
 		d := s.offset - value/weight
 		variance += s.weight * (s.cov[gg] + d*d) / weight
 	}
-	return Suspicion{Chance: math.Max(side[0], side[1]), Since: since, Size: normalEstimate(value/weight, variance)}
+	return Suspicion{Chance: math.Min(1, math.Max(side[0], side[1])), Since: since, Size: normalEstimate(value/weight, variance)}
 }
 
 // BladeStepped is how likely it is that the deviation of the blade on the saw
@@ -63,5 +63,6 @@ func (f *Follower) likeliest(of func(*story) *Event) (out Suspicion) {
 			most, out.Since = s.weight, e
 		}
 	}
+	out.Chance = math.Min(1, out.Chance)
 	return out
 }

@@ -343,7 +343,7 @@ func (v *verdict) outward() (chance, level float64) {
 		least := leastRise * v.pool.Scale / math.Max(s.clock, 1e-9)
 		chance += s.weight * math.Erfc((least-side*s.drift)/math.Sqrt(2*math.Max(s.cov[vv], 1e-300))) / 2
 	}
-	return chance, level
+	return math.Min(1, chance), level
 }
 
 // lots are the drifts of the blades that were looked at, for Lots.
