@@ -6,6 +6,8 @@ import (
 	"slices"
 	"sync"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 // looked is what a study says once the last of some blades has made n cuts.
@@ -253,4 +255,107 @@ func lookedSound(seed uint64) (blades int, found map[Kind]int) {
 		}
 	}
 	return blades, found
+}
+
+// What is not known is nil with a reason, what is known has none.
+func TestStudyTellsWhatIsNotKnown(t *testing.T) {
+	list := newModel(1).fittings(6)
+	blind := slices.Clone(list[5].Cuts)
+	for i := range blind {
+		blind[i].Deviation = math.NaN()
+	}
+	first := Fitting{Blade: "first", Cuts: list[0].Cuts[:40]}
+	for _, c := range []struct {
+		name                                  string
+		saw                                   Saw
+		level, reach, odds, pace, slope, trip bool
+	}{
+		{"no blade", Saw{Limit: modelLimit}, false, false, false, false, false, false},
+		{"all", Saw{Fittings: list, Limit: modelLimit, Shift: 900}, true, true, true, true, true, true},
+		{"no limit", Saw{Fittings: list, Limit: math.NaN(), Shift: 900}, true, false, false, true, true, true},
+		{"no shift", Saw{Fittings: list, Limit: modelLimit, Shift: math.NaN()}, true, true, false, true, true, true},
+		{"a limit without end", Saw{Fittings: list, Limit: math.Inf(1), Shift: 900}, true, false, false, true, true, true},
+		{"no reading", Saw{Fittings: append(slices.Clone(list[:5]), Fitting{Cuts: blind}), Limit: modelLimit, Shift: 900}, false, false, false, false, false, true},
+		{"two readings", Saw{Fittings: append(slices.Clone(list[:5]), Fitting{Cuts: list[5].Cuts[:2]}), Limit: modelLimit, Shift: 900}, false, false, false, false, false, true},
+		{"a first blade", Saw{Fittings: []Fitting{first}, Limit: modelLimit, Shift: 900}, true, true, true, true, true, true},
+		{"a first blade without a limit", Saw{Fittings: []Fitting{first}, Limit: math.NaN(), Shift: 900}, true, false, false, true, true, true},
+	} {
+		tr := Study(c.saw)
+		for what, x := range map[string]struct {
+			known, want bool
+			why         string
+		}{
+			"level": {tr.Level != nil, c.level, tr.WhyLevel}, "reach": {tr.Reach != nil, c.reach, tr.WhyReach},
+			"odds": {!math.IsNaN(tr.Odds), c.odds, tr.WhyOdds}, "pace": {tr.Pace != nil, c.pace, tr.WhyPace},
+			"slope": {tr.Slope != nil, c.slope, tr.WhySlope}, "trips": {tr.Trips != nil, c.trip, tr.WhyTrips},
+			"change": {tr.Change != nil, tr.Change != nil, tr.WhyChange},
+		} {
+			if x.known != x.want || x.known == (x.why != "") {
+				t.Errorf("%s: the %s is known: %v, because %q", c.name, what, x.known, x.why)
+			}
+		}
+	}
+}
+
+// Trips are counted by side over all fittings and by halves of the area.
+func TestStudyCountsTrips(t *testing.T) {
+	var list []Fitting
+	for k := range 2 {
+		f := Fitting{Blade: "b"}
+		for i := range 100 {
+			c := Cut{From: 10 * float64(i), Area: 10 * float64(i+1), Height: 10, Deviation: math.NaN()}
+			if k == 0 && i < 2 || k == 1 && i%20 == 5 {
+				c.Tripped, c.Deviation = true, pick(k == 0, 2.5, -2.5)
+			}
+			f.Cuts = append(f.Cuts, c)
+		}
+		list = append(list, f)
+	}
+	got := Study(Saw{Fittings: list, Limit: modelLimit}).Trips
+	if got == nil || got.Count != 7 || got.Area != 2000 || got.Value != 3.5 || got.Left != 2 || got.Right != 5 || math.Abs(got.Ratio.Value-2.5) > 1e-12 {
+		t.Errorf("trips %+v, want 7 over 2,000 in², 2 and then 5", got)
+	}
+}
+
+// The same saw gives the same trend, and blades long gone do not matter.
+func TestStudyIsDetermined(t *testing.T) {
+	list := newModel(2).fittings(followed + 3)
+	a, b := Study(Saw{Fittings: list, Limit: modelLimit, Shift: 900}), Study(Saw{Fittings: list[3:], Limit: modelLimit, Shift: 900})
+	if *a.Level != *b.Level || *a.Reach != *b.Reach || a.Odds != b.Odds || *a.Pool != *b.Pool || len(a.Findings) != len(b.Findings) || len(a.Blades) != followed {
+		t.Errorf("%+v and %+v", a, b)
+	}
+}
+
+// Nothing a saw may send makes a study panic or tell what is no number.
+func TestStudyProperties(t *testing.T) {
+	odd := rapid.OneOf(rapid.SampledFrom([]float64{0, 1, -1, 1e300, 1e-6, 1e9, math.NaN(), math.Inf(1), math.Inf(-1)}), rapid.Float64Range(-3, 3))
+	rapid.Check(t, func(t *rapid.T) {
+		model := newModel(rapid.Uint64Range(0, 1<<40).Draw(t, "seed"))
+		model.life = 400
+		list := model.fittings(rapid.IntRange(1, 5).Draw(t, "blades"))
+		for range rapid.IntRange(0, 30).Draw(t, "odd cuts") {
+			f := &list[rapid.IntRange(0, len(list)-1).Draw(t, "blade")]
+			c := &f.Cuts[rapid.IntRange(0, len(f.Cuts)-1).Draw(t, "cut")]
+			*c = Cut{
+				From: c.From, Area: c.Area, Deviation: odd.Draw(t, "deviation"), Height: odd.Draw(t, "height"), Face: odd.Draw(t, "face"),
+				Seconds: odd.Draw(t, "seconds"), Mitre: odd.Draw(t, "mitre"), Limit: odd.Draw(t, "limit"), Speed: odd.Draw(t, "speed"),
+				Tripped: rapid.Bool().Draw(t, "trip"), Idle: rapid.Bool().Draw(t, "idle"),
+			}
+		}
+		tr := Study(Saw{Fittings: list, Limit: odd.Draw(t, "saw's limit"), Shift: odd.Draw(t, "shift"), Band: odd.Draw(t, "band"), Wheel: odd.Draw(t, "wheel")})
+		if l := tr.Level; l != nil && math.IsNaN(l.Low+l.Value+l.High) {
+			t.Fatalf("the level is %+v", l)
+		}
+		if w := tr.Reach; w != nil && !slices.IsSorted([]float64{0, w.Q10, w.Q50, w.Q90}) {
+			t.Fatalf("the window is %+v", w)
+		}
+		if tr.Odds < 0 || tr.Odds > 1 {
+			t.Fatalf("the odds are %v", tr.Odds)
+		}
+		for _, f := range tr.Findings {
+			if !(f.Chance >= 0 && f.Chance <= 1) || !slices.Contains(Kinds(), f.Kind) {
+				t.Fatalf("found %+v", f)
+			}
+		}
+	})
 }
