@@ -187,6 +187,9 @@ func (s *story) spreads() (level float64, drift struct{ with, own float64 }) {
 
 // beyond is the chance that one cut at a level goes beyond the limit.
 func (f *Follower) beyond(level, limit float64) float64 {
+	if limit-math.Abs(level) > 9*f.pool.Cut {
+		return 0 // less than 1e-18
+	}
 	return (math.Erfc((limit-level)/(math.Sqrt2*f.pool.Cut)) + math.Erfc((limit+level)/(math.Sqrt2*f.pool.Cut))) / 2
 }
 

@@ -56,7 +56,7 @@ func (s *story) mean() float64 { return s.offset + s.level }
 
 // variance is that of the level of a reading, without the reading's noise.
 // Where next to nothing was known before, rounding may leave it below 0.
-func (s *story) variance() float64 { return math.Max(0, s.cov[gg]+2*s.cov[gu]+s.cov[uu]) }
+func (s *story) variance() float64 { return max(0, s.cov[gg]+2*s.cov[gu]+s.cov[uu]) }
 
 // move lets the blade's clock run on by d.
 func (s *story) move(d, wander float64) {
@@ -86,7 +86,7 @@ func (s *story) learn(miss, variance float64) {
 	c[uv] -= u * v / variance
 	c[vv] -= v * v / variance
 	for _, i := range [3]int{gg, uu, vv} {
-		c[i] = math.Max(0, c[i])
+		c[i] = max(0, c[i])
 	}
 }
 
