@@ -88,7 +88,7 @@ func faulty(seed uint64, k int) []Fitting {
 }
 
 // Each fault is found under its name in 90 % of the looks at least, and hardly
-// ever under another.
+// ever, in 1 of 16, under another.
 func TestFaultsAreFoundByName(t *testing.T) {
 	t.Parallel()
 	for k, c := range faults {
@@ -117,7 +117,7 @@ func TestFaultsAreFoundByName(t *testing.T) {
 				t.Errorf("found in %d of %d looks", found, looks)
 			}
 			for kind, n := range other {
-				if n > 1 {
+				if n > max(1, looks/16) {
 					t.Errorf("named %s in %d of %d looks", kind, n, looks)
 				}
 			}
