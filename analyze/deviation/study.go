@@ -107,8 +107,9 @@ func Study(s Saw) Trend {
 	st.trips()
 	st.path()
 	st.sensor()
-	if st.learn() {
-		st.paces()
+	deviates := st.learn()
+	st.paces()
+	if deviates {
 		st.slope()
 		st.change()
 		st.follow()
@@ -145,6 +146,11 @@ func (s *study) learn() bool {
 		// With no blade before it this one's own readings give the noise, and no more.
 		pool, ok = Usual(noise, s.Limit), true
 	}
+	if s.pool = pool; !ok {
+		s.pool.Power = usualPower // times tell of wear without deviations, too
+	}
+	slices.Reverse(all)
+	s.pace = NewStandard(append(all, s.on.Cuts), s.pool.Power)
 	if s.Readings < minDeviated {
 		s.unread(fmt.Sprintf("%d of the blade's %d cuts told their deviation: at least %d are needed", s.Readings, s.Cuts, minDeviated))
 		return false
@@ -153,16 +159,13 @@ func (s *study) learn() bool {
 		s.unread(fmt.Sprintf("%d readings, no trip limit and no blade before it: nothing says how far one reading scatters", s.Readings))
 		return false
 	}
-	slices.Reverse(all)
-	s.pool, s.pace = pool, NewStandard(append(all, s.on.Cuts), pool.Power)
 	s.Pool = &s.pool
 	return true
 }
 
 // unread gives one reason for all that needs deviations.
 func (s *study) unread(why string) {
-	s.WhyLevel, s.WhySlope, s.WhyReach, s.WhyOdds, s.WhyChange = why, why, why, why, why
-	s.WhyPace = why
+	s.WhyLevel, s.WhySlope, s.WhyReach, s.WhyOdds, s.WhyChange = why, why, why, why, "unknown: "+why
 }
 
 func (s *study) slope() {

@@ -2,6 +2,7 @@ package deviation
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -22,23 +23,52 @@ const (
 	startsTold = 5
 )
 
-// follow runs the follower over the fittings, once what shows on some cuts only is
-// taken off the last ones, and reads the level, the outlook and the findings that
-// come of time from it.
+// follow runs a follower over the fittings and reads the level, the outlook and the
+// findings from it. What shows on some cuts only is taken off the last fittings
+// before they are followed; where the blade was changed and nobody said so, it is
+// looked for on either blade by itself, for a new blade would look like an effect.
 func (s *study) follow() {
 	last := max(0, len(s.Fittings)-contrastFittings)
-	found, rest := s.pool.effects(s.Fittings[last:], &s.pace)
-	s.Findings = append(s.Findings, found...)
-	s.alternates(s.Fittings[last:])
-	s.turns()
-	fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
-	f, err := NewFollower(s.pool, s.pace)
+	f, err := s.run(s.Fittings)
 	if err != nil {
 		s.WhyLevel = err.Error()
 		return
 	}
+	v := verdict{study: s, f: f, at: newIndex(s.Fittings)}
+	tail := s.Fittings[last:]
+	unlogged, changed := v.unlogged()
+	if changed {
+		tail = split(tail, f.Unlogged().Since.Cut-v.at.last())
+		s.Findings = append(s.Findings, unlogged)
+	}
+	found, rest := s.pool.effects(tail, &s.pace)
+	s.Findings = append(s.Findings, found...)
+	s.alternates(tail)
+	s.turns()
+	if len(found) > 0 && !changed {
+		fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
+		if f, err = s.run(fittings); err != nil {
+			s.WhyLevel = err.Error()
+			return
+		}
+		v = verdict{study: s, f: f, at: newIndex(fittings)}
+	}
+	level := f.Level()
+	s.Level, s.Wild = &level, f.now.wild
+	s.outlook(f)
+	v.saw()
+	v.wear()
+}
+
+// run follows all cuts of some fittings and charts those of the last.
+func (s *study) run(fittings []Fitting) (*Follower, error) {
+	f, err := NewFollower(s.pool, s.pace)
+	if err != nil {
+		return nil, err
+	}
 	base := Baseline{Sigma: 1, Low: -3, High: 3}
 	var offs []float64
+	s.Settled = ""
 	for k := range fittings {
 		if b, err := settled(offs); err == nil && fittings[k-1].Type == s.on.Type {
 			base, s.Settled = b, fittings[k-1].Blade
@@ -50,8 +80,7 @@ func (s *study) follow() {
 		for i := range fittings[k].Cuts {
 			r, err := f.Add(&fittings[k].Cuts[i])
 			if err != nil {
-				s.WhyLevel = err.Error()
-				return
+				return nil, err
 			}
 			if fittings[k].Cuts[i].known() {
 				offs = append(offs, r.Off)
@@ -61,13 +90,25 @@ func (s *study) follow() {
 	if c, err := RunCharts(base, offs); err == nil {
 		s.Chart = &c
 	}
-	level := f.Level()
-	s.Level, s.Wild = &level, f.now.wild
-	s.outlook(f)
-	v := verdict{study: s, f: f, at: newIndex(fittings)}
-	v.saw()
-	v.unlogged()
-	v.wear()
+	return f, nil
+}
+
+// split makes two of the last fitting at its cut i, the second of a new blade.
+func split(fittings []Fitting, i int) []Fitting {
+	out := slices.Clone(fittings)
+	old := &out[len(out)-1]
+	if i <= 0 || i >= len(old.Cuts) {
+		return out
+	}
+	fresh := *old
+	fresh.Cuts = slices.Clone(old.Cuts[i:])
+	area := fresh.Cuts[0].From
+	for k := range fresh.Cuts {
+		fresh.Cuts[k].From -= area
+		fresh.Cuts[k].Area -= area
+	}
+	old.Cuts = old.Cuts[:i]
+	return append(out, fresh)
 }
 
 // settled is the baseline that a blade gives the charts of the next: what was left
@@ -145,6 +186,9 @@ func newIndex(fittings []Fitting) index {
 	return x
 }
 
+// last is the number of cuts before the last fitting.
+func (x index) last() int { return x.starts[len(x.starts)-1] }
+
 // of is the time of an event, and how many changes of blade came after it.
 func (x index) of(e *Event) (at time.Time, changes int) {
 	k := len(x.starts) - 1
@@ -166,7 +210,7 @@ type verdict struct {
 
 // onBlade is the chance that something sudden happened on the blade that is on.
 func (v *verdict) onBlade() (sum float64) {
-	start := v.at.starts[len(v.at.starts)-1]
+	start := v.at.last()
 	for i := range v.f.stories {
 		s := &v.f.stories[i]
 		if s.saw != nil && s.saw.Cut > start || s.blade != nil || s.fresh != nil {
@@ -207,7 +251,7 @@ func (v *verdict) saw() {
 func (v *verdict) readingsSince(e *Event) (n int) {
 	from := 0
 	if e != nil {
-		from = max(0, e.Cut-v.at.starts[len(v.at.starts)-1])
+		from = max(0, e.Cut-v.at.last())
 	}
 	cuts := v.at.fittings[len(v.at.fittings)-1].Cuts
 	for i := from; i < len(cuts); i++ {
@@ -232,33 +276,44 @@ func (v *verdict) levels(changes int) (list []Fact) {
 
 // unlogged finds a change of blade that nobody logged: readings come nearer to
 // square at once, and cuts get faster as with a new blade.
-func (v *verdict) unlogged() {
+func (v *verdict) unlogged() (f Finding, found bool) {
 	s := v.f.Unlogged()
 	if !(s.Chance >= told) || v.pool.Blades < minBlades || v.pace.SD == 0 {
-		return
+		return f, false
 	}
-	start := v.at.starts[len(v.at.starts)-1]
+	start := v.at.last()
 	cuts := v.at.fittings[len(v.at.fittings)-1].Cuts
 	before, after := cuts[:s.Since.Cut-start], cuts[s.Since.Cut-start:]
 	drop, slow := v.drop(before, after)
 	faster, n := faster(before, after, v.pace, s.Since.Area)
 	if drop.Value <= 0 || n < minCell || faster.Low <= 0 {
-		return
+		return f, false
 	}
 	at, _ := v.at.of(s.Since)
-	v.Findings = append(v.Findings, Finding{
+	return Finding{
 		Kind: UnloggedChange, Since: at, Area: s.Since.Area, Chance: s.Chance,
 		Facts: []Fact{fact(FactDrop, drop, slow, ""), fact(FactPace, faster, n, "")},
-	})
+	}, true
 }
 
-// near is how many cuts on either side of a moment are compared.
-const near = 40
+const (
+	// near is how many cuts on either side of a moment are compared.
+	near = 40
+	// late is how many cuts a change that nobody logged may be dated too late: those
+	// before it are left out.
+	late = 60
+)
+
+// worn are the last cuts before a moment that are surely of the old blade.
+func worn(before []Cut) []Cut {
+	before = before[:max(min(near, len(before)), len(before)-late)]
+	return before[max(0, len(before)-near):]
+}
 
 // drop is how much nearer to square the readings after a moment lie than those
 // before it.
 func (v *verdict) drop(before, after []Cut) (drop Estimate, n int) {
-	a, va, _ := v.meanOf(before[max(0, len(before)-near):])
+	a, va, _ := v.meanOf(worn(before))
 	b, vb, n := v.meanOf(after[:min(near, len(after))])
 	return normalEstimate(math.Abs(a)-math.Abs(b), va+vb), n
 }
@@ -284,7 +339,8 @@ func (v *verdict) meanOf(cuts []Cut) (value, variance float64, n int) {
 func faster(before, after []Cut, pace Standard, area float64) (Estimate, int) {
 	var a, b running
 	a.over, b.over = near, near
-	for i := max(0, len(before)-near); i < len(before); i++ {
+	before = worn(before)
+	for i := range before {
 		if x, ok := pace.Off(&before[i]); ok {
 			a.add(x)
 		}

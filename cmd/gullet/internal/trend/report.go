@@ -143,6 +143,10 @@ type Trips struct {
 	Plus     int     `json:"plus"`
 	Ratio    *Ratio  `json:"later_half_ratio"` // rate in the later half of that area over the earlier
 	WhyRatio string  `json:"later_half_ratio_why,omitempty"`
+	// Odds is the chance of a trip within the next shift at that rate, null where
+	// nobody knows what a shift cuts. reach_limit knows more where there are
+	// deviations.
+	Odds *figures.Interval `json:"odds_next_shift"`
 }
 
 // Ratio is a ratio of two rates.

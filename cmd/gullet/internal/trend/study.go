@@ -182,6 +182,11 @@ func (a *answerer) trips() *Trips {
 		Count: t.Count, Area: a.clock(t.Area), Rate: t.Value / per, Low: t.Low / per, High: t.High / per, PerArea: deviation.PerArea,
 		Minus: t.Left, Plus: t.Right,
 	}
+	if shift := a.saw.Shift; shift > 0 {
+		chance := func(rate float64) float64 { return -math.Expm1(-rate * shift / deviation.PerArea) }
+		odds := figures.Limits(chance(t.Value), chance(t.Low), chance(t.High))
+		out.Odds = &odds
+	}
 	if t.Count == 0 {
 		out.WhyRatio = "no trip to compare"
 		return out

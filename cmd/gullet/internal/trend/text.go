@@ -253,7 +253,11 @@ func (p *printer) trips(a *Answer, line func(name, text string)) {
 		return
 	}
 	rate := func(x float64) string { return strconv.FormatFloat(x*p.perArea(), 'f', 3, 64) }
-	text := fmt.Sprintf("%d (%d to -, %d to +), %s per 1,000 %s (%s to %s)", t.Count, t.Minus, t.Plus, rate(t.Rate), p.unitOfArea(), rate(t.Low), rate(t.High))
+	sides := ""
+	if t.Minus+t.Plus > 0 {
+		sides = fmt.Sprintf(" (%d to -, %d to +)", t.Minus, t.Plus)
+	}
+	text := fmt.Sprintf("%d%s, %s per 1,000 %s (%s to %s)", t.Count, sides, rate(t.Rate), p.unitOfArea(), rate(t.Low), rate(t.High))
 	if r := t.Ratio; r != nil {
 		one := func(x *float64) string {
 			if x == nil {
@@ -262,6 +266,9 @@ func (p *printer) trips(a *Answer, line func(name, text string)) {
 			return strconv.FormatFloat(*x, 'f', 2, 64)
 		}
 		text += fmt.Sprintf("; later half of the area over the earlier × %s (%s to %s, p %s)", one(r.Value), one(r.Low), one(r.High), chance(r.P))
+	}
+	if a.Level == nil && t.Odds != nil {
+		text += "; at that rate " + p.style.Interval(*t.Odds, percent) + " within the next shift"
 	}
 	line("trips", text)
 }
@@ -273,6 +280,8 @@ func percents(i figures.Interval) string {
 	}
 	return fmt.Sprintf("%s (%s to %s)", ratio(math.Log(i.Value)), ratio(low), ratio(high))
 }
+
+func percent(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) + " %" }
 
 // chance writes a probability.
 func chance(x float64) string {
