@@ -32,8 +32,9 @@ type Trend struct {
 	WhyLevel       string
 	Slope          *Slope
 	WhySlope       string
-	Reach          *Window // area still to be cut until the first trip
-	Odds           float64 // of a trip within the next shift; NaN: not known
+	Reach          *Window  // area still to be cut until the first trip
+	Outlook        *Outlook // the whole of it, on the clock
+	Odds           float64  // of a trip within the next shift; NaN: not known
 	WhyReach       string
 	WhyOdds        string
 	Path           *Path   // of the readings themselves, per in² on the clock

@@ -133,7 +133,7 @@ func (s *study) outlook(f *Follower) {
 		return
 	}
 	w := o.Window()
-	s.Reach = &w
+	s.Reach, s.Outlook = &w, o
 	if !(s.Shift > 0) {
 		s.WhyOdds = "what a shift cuts on this saw is not known"
 		return

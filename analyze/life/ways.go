@@ -13,8 +13,12 @@ import (
 // not seen the wear at all: see the coverage test. Make one with FitWays.
 type Ways struct {
 	Curves        []Weibull
+	Causes        []int // of each curve; RareCauses for the one of all causes no curve fits
 	Blades, Ended int
 }
+
+// RareCauses marks the curve of the causes that have too few ends for their own.
+const RareCauses = -1
 
 // FitWays fits a Weibull to each of the causes 0 to causes-1, the other ends
 // censored: from one end on, since a cause with few ends has wide windows and
@@ -45,13 +49,13 @@ func FitWays(obs []Caused, causes int) (Ways, error) {
 		if err != nil {
 			continue
 		}
-		w.Curves = append(w.Curves, curve)
+		w.Curves, w.Causes = append(w.Curves, curve), append(w.Causes, cause)
 		for i, o := range obs {
 			rest[i].Ended = rest[i].Ended && o.Cause != cause
 		}
 	}
 	if curve, err := Borrow(rest, byChance); err == nil {
-		w.Curves = append(w.Curves, curve)
+		w.Curves, w.Causes = append(w.Curves, curve), append(w.Causes, RareCauses)
 	}
 	return w, nil
 }

@@ -1,0 +1,105 @@
+package lives
+
+import (
+	"slices"
+
+	"gullet/analyze"
+	"gullet/analyze/life"
+)
+
+// Part is one way in which blades of a type end, from where one blade stands on
+// that way's clock.
+type Part struct {
+	Cause analyze.EndReason // "" where the curve is of all ways together
+	Bends bool              // it goes by bends of the band; else by weighted in²
+
+	curve        life.Weibull
+	cut, counted float64
+}
+
+// Survives is the chance that the blade has not ended this way after so much
+// more on the part's clock, the doubt of the fit folded in.
+func (p Part) Survives(next float64) float64 { return p.curve.Survives(p.cut, p.counted, next) }
+
+// Parts are the ways in which a blade of an open fitting may end.
+func (s *Shop) Parts(f *Forecast, b *Blade) []Part {
+	parts := s.parts(s.types[b.Type])
+	for i := range parts {
+		p := &parts[i]
+		p.cut, p.counted = f.cut, f.counted
+		if p.Bends {
+			p.cut, p.counted = *b.bends, 0
+			if f.counted > 0 {
+				p.counted = *b.bends
+			}
+		}
+	}
+	return parts
+}
+
+// NewParts are the ways in which a new blade of a type may end; nil where no life
+// can be told.
+func (s *Shop) NewParts(kind string) []Part { return s.parts(s.types[kind]) }
+
+// parts are the curves of a type. Breaks of the body go by bends of the band where
+// all its blades' bends are known, since fatigue counts those.
+func (s *Shop) parts(t *TypeLife) []Part {
+	if t == nil || t.Fit == nil {
+		return nil
+	}
+	ways, ok := t.forecast.(life.Ways)
+	if !ok {
+		return []Part{{curve: *t.Fit}}
+	}
+	var list []Part
+	for i, curve := range ways.Curves {
+		p := Part{curve: curve}
+		if cause := ways.Causes[i]; cause >= 0 && cause < len(analyze.EndReasons()) {
+			p.Cause = analyze.EndReasons()[cause]
+		}
+		if p.Cause == analyze.ReasonBrokeBody {
+			if w := s.fatigue(t.Type); w != nil {
+				p.curve, p.Bends = *w, true
+			}
+		}
+		list = append(list, p)
+	}
+	return list
+}
+
+// fatigue fits the bends at which bodies broke, all other ends censored; nil where
+// the bends of some blade that cut are not known, or no curve fits.
+func (s *Shop) fatigue(kind string) *life.Weibull {
+	var lives []life.Observation
+	for _, serial := range s.serials() {
+		b := s.Blades[serial]
+		if b.Type != kind || !s.counts(b) {
+			continue
+		}
+		switch {
+		case b.bends == nil:
+			return nil
+		case *b.bends == 0:
+			continue
+		}
+		lives = append(lives, life.Observation{Area: *b.bends, Ended: b.Ended() && b.Reason == analyze.ReasonBrokeBody})
+	}
+	w, err := life.FitWeibull(lives)
+	if err != nil {
+		return nil
+	}
+	return &w
+}
+
+// serials lists the blades in order.
+func (s *Shop) serials() []string {
+	list := make([]string, 0, len(s.Blades))
+	for serial := range s.Blades {
+		list = append(list, serial)
+	}
+	slices.Sort(list)
+	return list
+}
+
+// Bends is the bends of the band in all, nil where not known.
+func (b *Blade) Bends() *float64 { return b.bends }
