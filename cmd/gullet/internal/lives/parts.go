@@ -1,10 +1,13 @@
 package lives
 
 import (
+	"math"
 	"slices"
+	"time"
 
 	"gullet/analyze"
 	"gullet/analyze/life"
+	"gullet/store"
 )
 
 // Part is one way in which blades of a type end, from where one blade stands on
@@ -99,6 +102,48 @@ func (s *Shop) serials() []string {
 	}
 	slices.Sort(list)
 	return list
+}
+
+// On lists the open fittings of a saw.
+func (s *Shop) On(saw string) (list []*store.FittingRow) {
+	for i := range s.fittings {
+		if f := &s.fittings[i]; f.Saw == saw && f.Open() {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// Usual is what a saw cut in the fittings of the last days.
+type Usual struct {
+	Area, Weighted float64 // in² in all
+	Seconds        float64 // in the cut
+	Bends          float64 // per in²
+}
+
+// Usual sums what a saw cut in the fittings that were on in the last days.
+func (s *Shop) Usual(saw string, now time.Time) Usual {
+	var u Usual
+	perTravel := s.bendsPerTravel(saw)
+	bends, known := 0.0, perTravel > 0
+	for i := range s.fittings {
+		f := &s.fittings[i]
+		if f.Saw != saw || !f.Open() && !f.End.After(now.AddDate(0, 0, -mixDays)) {
+			continue
+		}
+		for _, t := range f.Totals {
+			u.Area += t.Area
+			u.Weighted += t.Area * s.Weight(t.Grade)
+			u.Seconds += t.Seconds
+			bends += t.Travel * perTravel
+			known = known && t.TravelUnknown == 0 && t.AreaUnknown == 0
+		}
+	}
+	u.Bends = math.NaN()
+	if known && u.Area > 0 {
+		u.Bends = bends / u.Area
+	}
+	return u
 }
 
 // Bends is the bends of the band in all, nil where not known.

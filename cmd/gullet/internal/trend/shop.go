@@ -36,7 +36,7 @@ func Gather(ctx context.Context, db *store.Store, cfg *config.Config, name strin
 	if err != nil {
 		return nil, err
 	}
-	d.Doubts = g.doubts
+	d.Doubts, d.Lives = g.doubts, g.shop
 	return d, d.Only(name)
 }
 

@@ -23,6 +23,18 @@ func Study(d *Data, style figures.Style) *Report {
 	if d.Weigh {
 		r.Clock = "weighted area"
 	}
+	trends := Trends(d)
+	for i := range d.Saws {
+		s := &d.Saws[i]
+		a := answerer{data: d, saw: s, trend: &trends[i], words: words{style: style, over: d.Over, unit: d.Unit, gap: s.GuideGap}}
+		r.Saws = append(r.Saws, a.answer())
+	}
+	return r
+}
+
+// Trends is what the cuts of each saw say, parallel to Saws, and what those of all
+// say of a lot.
+func Trends(d *Data) []deviation.Trend {
 	trends := make([]deviation.Trend, len(d.Saws))
 	var blades []deviation.LotBlade
 	for i := range d.Saws {
@@ -34,15 +46,12 @@ func Study(d *Data, style figures.Style) *Report {
 	}
 	lots := deviation.Lots(blades)
 	for i := range d.Saws {
-		s := &d.Saws[i]
-		if on := s.on(); on != nil {
+		if on := d.Saws[i].on(); on != nil {
 			trends[i].Findings = append(trends[i].Findings, lotFindings(lots, on)...)
 			deviation.Order(trends[i].Findings)
 		}
-		a := answerer{data: d, saw: s, trend: &trends[i], words: words{style: style, over: d.Over, unit: d.Unit, gap: s.GuideGap}}
-		r.Saws = append(r.Saws, a.answer())
 	}
-	return r
+	return trends
 }
 
 // lotFindings are those of the lot of the blade that is on.

@@ -18,15 +18,17 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/deviation"
+	"gullet/cmd/gullet/internal/lives"
 )
 
 // Data is what a study is made of.
 type Data struct {
 	Saws   []Saw
-	Over   bool     // deviations are over the height of their cuts; else as they were told
-	Unit   string   // of the areas people are told: unitArea or unitCuts
-	Weigh  bool     // the wear clock is weighted area
-	Doubts []string // what a person should know of the data
+	Over   bool        // deviations are over the height of their cuts; else as they were told
+	Unit   string      // of the areas people are told: unitArea or unitCuts
+	Weigh  bool        // the wear clock is weighted area
+	Doubts []string    // what a person should know of the data
+	Lives  *lives.Shop // every blade of the store, by which the clock goes; nil for a list
 }
 
 // The units of area.
