@@ -151,6 +151,13 @@ func (s *Standard) slow(list []pacedCut) {
 	s.Slow = math.Max(0, s.Slow)
 }
 
+// Rate is the standard of a sharp blade in in²/min for a grade and a face in in², and
+// false where there is none.
+func (s *Standard) Rate(grade string, face float64) (float64, bool) {
+	m, ok := s.cells[cellOf(&Cut{Grade: grade, Face: face})]
+	return math.Exp(m), ok
+}
+
 // Off is ln of how much faster than the standard of a sharp blade a cut was, and
 // false where there is no standard for it or its time is not known.
 func (s *Standard) Off(c *Cut) (float64, bool) {

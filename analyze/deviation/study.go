@@ -47,6 +47,7 @@ type Trend struct {
 	Trips          *Trips
 	WhyTrips       string
 	Pace           *Pace
+	Standard       *Standard // of the saw's cuts by grade and size
 	WhyPace        string
 	Findings       []Finding
 	Blades         []LotBlade // of the fittings looked at, for Lots
@@ -152,6 +153,7 @@ func (s *study) learn() bool {
 	}
 	slices.Reverse(all)
 	s.pace = NewStandard(append(all, s.on.Cuts), s.pool.Power)
+	s.Standard = &s.pace
 	if s.Readings < minDeviated {
 		s.unread(fmt.Sprintf("%d of the blade's %d cuts told their deviation: at least %d are needed", s.Readings, s.Cuts, minDeviated))
 		return false

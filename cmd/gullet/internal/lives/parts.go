@@ -14,27 +14,38 @@ import (
 // that way's clock.
 type Part struct {
 	Cause analyze.EndReason // "" where the curve is of all ways together
-	Bends bool              // it goes by bends of the band; else by weighted in²
 
-	curve        life.Weibull
+	area, bends stand
+}
+
+// stand is a curve and where a blade stands on its clock.
+type stand struct {
+	curve        *life.Weibull
 	cut, counted float64
 }
 
-// Survives is the chance that the blade has not ended this way after so much
-// more on the part's clock, the doubt of the fit folded in.
-func (p Part) Survives(next float64) float64 { return p.curve.Survives(p.cut, p.counted, next) }
+// Survives is the chance that the blade has not ended this way after so much more
+// weighted in² and bends of the band, the doubt of the fit folded in. Breaks of the
+// body go by bends where those are known; NaN is not known.
+func (p Part) Survives(area, bends float64) float64 {
+	if p.bends.curve != nil && !math.IsNaN(bends) {
+		return p.bends.curve.Survives(p.bends.cut, p.bends.counted, bends)
+	}
+	return p.area.curve.Survives(p.area.cut, p.area.counted, area)
+}
 
 // Parts are the ways in which a blade of an open fitting may end.
 func (s *Shop) Parts(f *Forecast, b *Blade) []Part {
 	parts := s.parts(s.types[b.Type])
 	for i := range parts {
 		p := &parts[i]
-		p.cut, p.counted = f.cut, f.counted
-		if p.Bends {
-			p.cut, p.counted = *b.bends, 0
-			if f.counted > 0 {
-				p.counted = *b.bends
-			}
+		p.area.cut, p.area.counted = f.cut, f.counted
+		if b.bends == nil {
+			p.bends.curve = nil
+			continue
+		}
+		if p.bends.cut = *b.bends; f.counted > 0 {
+			p.bends.counted = *b.bends
 		}
 	}
 	return parts
@@ -52,18 +63,16 @@ func (s *Shop) parts(t *TypeLife) []Part {
 	}
 	ways, ok := t.forecast.(life.Ways)
 	if !ok {
-		return []Part{{curve: *t.Fit}}
+		return []Part{{area: stand{curve: t.Fit}}}
 	}
 	var list []Part
-	for i, curve := range ways.Curves {
-		p := Part{curve: curve}
+	for i := range ways.Curves {
+		p := Part{area: stand{curve: &ways.Curves[i]}}
 		if cause := ways.Causes[i]; cause >= 0 && cause < len(analyze.EndReasons()) {
 			p.Cause = analyze.EndReasons()[cause]
 		}
 		if p.Cause == analyze.ReasonBrokeBody {
-			if w := s.fatigue(t.Type); w != nil {
-				p.curve, p.Bends = *w, true
-			}
+			p.bends.curve = s.fatigue(t.Type)
 		}
 		list = append(list, p)
 	}
