@@ -12,3 +12,16 @@ func BenchmarkReplace(b *testing.B) {
 	}
 	b.ReportMetric(float64(looks)/float64(b.N), "looks/op")
 }
+
+func BenchmarkTransit(b *testing.B) {
+	survival := weibull(2.5, 10000, 4000)
+	boundaries := []float64{0}
+	for i := range 60 {
+		boundaries = append(boundaries, float64(200*(i+1)))
+	}
+	for b.Loop() {
+		if _, err := Transit(survival, boundaries, 60, 240, 0.0186); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
