@@ -94,8 +94,8 @@ func (c *Combined) Left(area float64) float64 {
 		return math.Exp(-c.total[i-1])
 	}
 	before, after := c.total[i-1], c.total[i]
-	if !(before > 0) {
-		return math.Exp(-after * (area - c.area[i-1]) / (c.area[i] - c.area[i-1]))
+	if i == 1 || !(before > 0) {
+		return math.Exp(-before - (after-before)*(area-c.area[i-1])/(c.area[i]-c.area[i-1]))
 	}
 	share := math.Log(area/c.area[i-1]) / math.Log(c.area[i]/c.area[i-1])
 	return math.Exp(-math.Pow(before, 1-share) * math.Pow(after, share))
@@ -113,8 +113,8 @@ func (c *Combined) Quantile(chance float64) float64 {
 		return 0
 	}
 	before, after := c.total[i-1], c.total[i]
-	if !(before > 0) {
-		return c.area[i-1] + want/after*(c.area[i]-c.area[i-1])
+	if i == 1 || !(before > 0) {
+		return c.area[i-1] + (want-before)/(after-before)*(c.area[i]-c.area[i-1])
 	}
 	return c.area[i-1] * math.Pow(c.area[i]/c.area[i-1], math.Log(want/before)/math.Log(after/before))
 }
