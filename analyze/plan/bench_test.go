@@ -25,3 +25,23 @@ func BenchmarkTransit(b *testing.B) {
 		}
 	}
 }
+
+// Some twenty blades over the area, and as many with a planned change.
+func BenchmarkRenewals(b *testing.B) {
+	survival := weibull(2.5, 10000, 0)
+	for _, c := range []struct {
+		name   string
+		change float64
+	}{{"RunToEnd", never}, {"Changed", 7000}} {
+		b.Run(c.name, func(b *testing.B) {
+			looks := 0
+			run := Run{func(x float64) float64 { looks++; return survival(x) }, c.change}
+			for b.Loop() {
+				if _, err := Renewals(100000, run, run); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(float64(looks)/float64(b.N), "looks/op")
+		})
+	}
+}

@@ -1,0 +1,437 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// Run is how a blade is run.
+type Run struct {
+	Survival func(area float64) float64 // since it was fitted; of the blade that is on, from now on
+	Change   float64                    // the area after which it is changed if it has not ended; +Inf: never
+}
+
+// Count is the distribution of a number of blades.
+type Count struct {
+	AtMost []float64 // chance of k or fewer, from k = 0 on to where it is 1-1e-9
+	Mean   float64
+	Doubt  float64 // by how much the chances may be out, judging by the last refinements
+}
+
+// Renewals is how many blades are used up while an area is cut: the blade that is
+// on and those that follow it, each when it ends or, if that comes first, when its
+// planned change is due. So many new ones are needed.
+//
+// With p the chance of a later blade to come to its change at c, k of them bring
+// a binomial number j of changes, and the other k-j lives add up:
+//
+//	P(k are used up within x) = Σ Bin(j; k, p)·H(k-j, x - j·c),
+//
+// H(m, ·) the m-fold convolution of the lives that end before c. The blade that is
+// on is folded in last. Convolutions are on grids of which c is a point, cells
+// halved until the chances, extrapolated from two grids to cells of no width
+// (Richardson), move by less than 1e-8. A life whose density is not smooth, with a
+// shape below 1.5 or so, may be out by more when the cells are at their finest;
+// with a survival that jumps, chances are good to 1e-4 or so. Doubt says so.
+//
+// It fails on an area that is below 0 or endless, a change that is not after 0
+// (the blade that is on may be due at 0), a survival that is no chance or rises,
+// and where more than 200 blades may be used up.
+//
+// Source: Cox, Renewal Theory, 1962, chapter 3 [from memory].
+func Renewals(area float64, running, later Run) (Count, error) {
+	if err := checkRenewals(area, running, later); err != nil {
+		return Count{}, fmt.Errorf("blades used up: %w", err)
+	}
+	if area == 0 {
+		if running.Change == 0 {
+			return Count{AtMost: []float64{0, 1}, Mean: 1}, nil
+		}
+		return Count{AtMost: []float64{1}}, nil
+	}
+	l := newLadder(area, running, later)
+	var r refinement
+	for !r.done() && l.cells() < finestCells {
+		more, err := l.more()
+		if err != nil {
+			return Count{}, fmt.Errorf("blades used up: %w", err)
+		}
+		r.add(more)
+		l.halve()
+	}
+	return count(r.limit, r.doubt()), nil
+}
+
+// refinement is chances on ever finer grids, extrapolated.
+type refinement struct {
+	grids         int
+	coarse, limit []float64
+	moved         [2]float64 // how far the limit has, the last two times
+}
+
+// add takes the chances from a grid of half the cells.
+func (r *refinement) add(fine []float64) {
+	limit := mix(fine, 4.0/3, r.coarse, -1.0/3)
+	moved := 0.0
+	for _, m := range mix(limit, 1, r.limit, -1) {
+		moved = math.Max(moved, math.Abs(m))
+	}
+	r.coarse, r.limit, r.moved = fine, limit, [2]float64{r.moved[1], moved}
+	r.grids++
+}
+
+// doubt is how far the limit would still move if it went on as the last two times,
+// but no better than by a quarter each time.
+func (r *refinement) doubt() float64 {
+	shrinks := math.Max(r.moved[1]/r.moved[0], 1.0/4)
+	if !(shrinks < 0.9) {
+		return r.moved[1]
+	}
+	return r.moved[1] * shrinks / (1 - shrinks)
+}
+
+func (r *refinement) done() bool { return r.grids > 2 && r.doubt() < fine }
+
+// The grids have at first some 250 cells, doubled until chances are fine or there
+// are as many as that; a little less than a power of two keeps transforms short.
+const (
+	firstCells  = 250
+	finestCells = 30000
+	fine        = 1e-7
+	maxBlades   = 200
+	rest        = 1e-9 // a chance of more blades that is none
+)
+
+func checkRenewals(area float64, running, later Run) error {
+	if !(area >= 0) || math.IsInf(area, 1) {
+		return fmt.Errorf("an area of %v: want 0 or more", area)
+	}
+	if !(running.Change >= 0) {
+		return fmt.Errorf("the blade that is on is changed after %v: want 0 or more", running.Change)
+	}
+	if !(later.Change > 0) {
+		return fmt.Errorf("blades are changed after %v: want an area above 0", later.Change)
+	}
+	for _, r := range []Run{running, later} {
+		if now := r.Survival(0); !(math.Abs(now-1) <= 1e-9) {
+			return fmt.Errorf("the chance that a blade is on at first is %v: want 1", now)
+		}
+	}
+	return nil
+}
+
+// mix is a·f + b·g, the shorter of the two continued by 0.
+func mix(f []float64, a float64, g []float64, b float64) []float64 {
+	sum := make([]float64, max(len(f), len(g)))
+	for i, v := range f {
+		sum[i] += a * v
+	}
+	for i, v := range g {
+		sum[i] += b * v
+	}
+	return sum
+}
+
+// count makes a distribution of the chances of 1, 2, … blades and more.
+func count(more []float64, doubt float64) Count {
+	c := Count{Doubt: doubt}
+	last := 1.0
+	for _, m := range more {
+		last = math.Min(last, math.Max(m, 0))
+		c.AtMost = append(c.AtMost, 1-last)
+		c.Mean += last
+		if last < rest {
+			return c
+		}
+	}
+	c.AtMost = append(c.AtMost, 1)
+	return c
+}
+
+// Quantile is the least number that is not exceeded with a chance of level: that
+// many blades are enough so often. It is 0 for a level of 0 or less, and the
+// greatest number told for one beyond.
+func (c Count) Quantile(level float64) int {
+	k, _ := slices.BinarySearch(c.AtMost, level)
+	return min(k, len(c.AtMost)-1)
+}
+
+// ladder is the lives on grids of ever narrower cells.
+type ladder struct {
+	area, step float64
+	change     int      // of later blades, in cells; 0: beyond the area
+	reach      float64  // chance of a later blade to come to its change
+	later      *sampled // survival from 0 on, to the area
+	first      lead     // the blade that is on, if it ends before its change
+	second     *lead    // a later blade, if it ends before its change, after one on that came to it
+	reachFirst float64  // the chance of that
+}
+
+// lead is a life added to others so as to end at an area exactly.
+type lead struct {
+	area   float64  // from its start
+	change float64  // it ends before that
+	left   *sampled // survival from area back to 0
+}
+
+func newLadder(area float64, running, later Run) *ladder {
+	l := &ladder{area: area, step: area / firstCells}
+	if later.Change <= area {
+		cells := math.Max(1, math.Floor(firstCells*later.Change/area))
+		l.step, l.change, l.reach = later.Change/cells, int(cells), later.Survival(later.Change)
+	} else {
+		later.Change = math.Inf(1)
+	}
+	l.later = &sampled{f: later.Survival, step: l.step}
+	l.first = lead{area, running.Change, &sampled{f: running.Survival, from: area, step: -l.step}}
+	if rest := area - running.Change; rest >= 0 {
+		l.reachFirst = running.Survival(running.Change)
+		l.second = &lead{rest, later.Change, &sampled{f: later.Survival, from: rest, step: -l.step}}
+	}
+	return l
+}
+
+func (l *ladder) cells() int { return int(l.area/l.step) + 1 }
+
+// halve halves the cells.
+func (l *ladder) halve() {
+	l.step /= 2
+	l.change *= 2
+	for _, s := range []*sampled{l.later, l.first.left} {
+		s.halve()
+	}
+	if l.second != nil {
+		l.second.left.halve()
+	}
+}
+
+// sampled is a function at even steps.
+type sampled struct {
+	f          func(float64) float64
+	from, step float64
+	values     []float64
+}
+
+// take looks at as many points as that.
+func (s *sampled) take(n int) []float64 {
+	for i := len(s.values); i < n; i++ {
+		s.values = append(s.values, s.f(s.from+float64(i)*s.step))
+	}
+	return s.values[:n]
+}
+
+// halve keeps what has been looked at.
+func (s *sampled) halve() {
+	s.step /= 2
+	values := make([]float64, 0, 2*len(s.values))
+	for i, v := range s.values {
+		values = append(values, v)
+		if i+1 < len(s.values) {
+			values = append(values, s.f(s.from+float64(2*i+1)*s.step))
+		}
+	}
+	s.values = values
+}
+
+// more is the chance of 1, 2, … blades and more, to where there is none.
+func (l *ladder) more() ([]float64, error) {
+	sums, err := l.newSums()
+	if err != nil {
+		return nil, err
+	}
+	first, err := l.ends(l.first, 1)
+	if err != nil {
+		return nil, err
+	}
+	var second []float64
+	if l.second != nil {
+		if second, err = l.ends(*l.second, 1-l.reach); err != nil {
+			return nil, err
+		}
+	}
+	var more []float64
+	for k := 1; k <= maxBlades; k++ {
+		chance := l.among(k-1, func(m, j int) float64 { return sums.ending(l.first, first, m, j) })
+		if l.second != nil {
+			chance += l.reachFirst * l.among(k-1, func(m, j int) float64 {
+				if m == 0 {
+					return oneFrom(l.second.area - float64(j*l.change)*l.step + 1e-9*l.area)
+				}
+				return sums.ending(*l.second, second, m-1, j)
+			})
+		}
+		more = append(more, chance)
+		if chance < rest {
+			return more, nil
+		}
+	}
+	return nil, fmt.Errorf("more than %d may be: want a smaller area", maxBlades)
+}
+
+func oneFrom(x float64) float64 {
+	if x >= 0 {
+		return 1
+	}
+	return 0
+}
+
+// among is the mean of a chance over how many j of k blades come to their change,
+// and the other m do not.
+func (l *ladder) among(k int, chance func(m, j int) float64) float64 {
+	if l.change == 0 {
+		return chance(k, 0)
+	}
+	sum := 0.0
+	for j := 0; j <= k && float64(j*l.change)*l.step <= l.area*(1+1e-9); j++ {
+		if weight := binomial(j, k, l.reach); weight > 1e-16 {
+			sum += weight * chance(k-j, j)
+		}
+	}
+	return sum
+}
+
+// binomial is the chance of j out of k, each with a chance p.
+func binomial(j, k int, p float64) float64 {
+	switch {
+	case p <= 0 && j == 0, p >= 1 && j == k:
+		return 1
+	case p <= 0 || p >= 1:
+		return 0
+	}
+	all, _ := math.Lgamma(float64(k + 1))
+	these, _ := math.Lgamma(float64(j + 1))
+	others, _ := math.Lgamma(float64(k - j + 1))
+	return math.Exp(all - these - others + float64(j)*math.Log(p) + float64(k-j)*math.Log1p(-p))
+}
+
+// ends is the chance of a lead to have ended, from its area back to 0, as a part of
+// those that do before their change.
+func (l *ladder) ends(of lead, part float64) ([]float64, error) {
+	left := of.left.take(int(of.area/l.step) + 1)
+	atChange := 0.0
+	if !math.IsInf(of.change, 1) {
+		atChange = of.left.f(of.change)
+	}
+	ended := make([]float64, len(left))
+	for i, v := range left {
+		if !(v >= 0 && v <= 1+1e-9) || i > 0 && v < left[i-1]-1e-6 {
+			return nil, errUnsound
+		}
+		if part > 0 {
+			ended[i] = math.Max(0, 1-math.Max(v, atChange)) / part
+		}
+	}
+	return ended, nil
+}
+
+var errUnsound = errors.New("the chance that a blade lasts is not within 0 and 1, or rises")
+
+// sums are the lives of later blades that end before their change, added up: the
+// chance that so many have ended, by cell.
+type sums struct {
+	step   float64
+	change int
+	fft    *fourier.FFT
+	damp   float64      // per cell
+	mass   []complex128 // of one life, damped and transformed
+	power  []complex128 // of the last of the lives
+	of     [][]float64  // of 1, 2, … lives
+}
+
+// newSums begins with one life.
+func (l *ladder) newSums() (*sums, error) {
+	n := l.cells() + 1
+	left := l.later.take(n)
+	one := make([]float64, n)
+	for i, v := range left {
+		if !(v >= 0 && v <= 1+1e-9) || i > 0 && v > left[i-1]+1e-6 {
+			return nil, errUnsound
+		}
+		switch {
+		case l.change > 0 && i >= l.change:
+			one[i] = 1
+		case l.reach < 1:
+			one[i] = math.Min(1, math.Max(0, 1-v)/(1-l.reach))
+		}
+	}
+	return addUp(one, l), nil
+}
+
+// addUp makes ready to add lives up. Convolutions wrap around at the end of the
+// transform, twice the grid; lives damped by exp(-11.5) over the grid come around
+// with 1e-10 of their weight.
+func addUp(one []float64, l *ladder) *sums {
+	size := 2
+	for size < 2*len(one) {
+		size *= 2
+	}
+	s := &sums{step: l.step, change: l.change, fft: fourier.NewFFT(size), of: [][]float64{one}}
+	s.damp = -11.5 / float64(len(one))
+	life := make([]float64, size)
+	mass := make([]float64, size) // of each cell, half at its beginning and half at its end
+	for i, v := range one {
+		if i > 0 {
+			half := (v - one[i-1]) / 2
+			mass[i-1] += half
+			mass[i] += half
+		}
+		life[i] = v * math.Exp(s.damp*float64(i))
+	}
+	for i := range one {
+		mass[i] *= math.Exp(s.damp * float64(i))
+	}
+	s.power, s.mass = s.fft.Coefficients(nil, life), s.fft.Coefficients(nil, mass)
+	return s
+}
+
+// lives is the chance that m lives have ended, by cell.
+func (s *sums) lives(m int) []float64 {
+	n := len(s.of[0])
+	for len(s.of) < m {
+		for i, v := range s.mass {
+			s.power[i] *= v
+		}
+		next := s.fft.Sequence(nil, s.power)[:n]
+		for i, v := range next {
+			v *= math.Exp(-s.damp*float64(i)) / float64(s.fft.Len())
+			next[i] = math.Min(1, math.Max(0, v))
+		}
+		s.of = append(s.of, next)
+	}
+	return s.of[m-1]
+}
+
+// ending is the chance that a lead and then m lives have ended j changes before its
+// area: the lead's chance to end within each cell times the mean chance that the
+// lives end after it, a straight line within the cell.
+func (s *sums) ending(of lead, ended []float64, m, j int) float64 {
+	start := j * s.change
+	if start >= len(ended) {
+		return 0
+	}
+	ended = ended[start:]
+	if m == 0 {
+		return ended[0]
+	}
+	lives := s.lives(m)
+	to := of.area - float64(start)*s.step
+	from := to - of.change
+	sum := 0.0
+	for i, v := range ended {
+		mass := v
+		if i+1 < len(ended) {
+			mass -= ended[i+1]
+		}
+		middle := 0.5
+		low, high := float64(i)*s.step, float64(i+1)*s.step
+		if low < from && from < high || to < high {
+			middle = ((math.Max(low, from)+math.Min(high, to))/2 - low) / s.step
+		}
+		sum += mass * (lives[i] + middle*(lives[i+1]-lives[i]))
+	}
+	return sum
+}
