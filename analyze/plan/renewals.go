@@ -55,13 +55,14 @@ func Renewals(area float64, running, later Run) (Count, error) {
 	}
 	l := newLadder(area, running, later)
 	var r refinement
-	for !r.done() && l.cells() < finestCells {
+	for ; ; l.halve() {
 		more, err := l.more()
 		if err != nil {
 			return Count{}, fmt.Errorf("blades used up: %w", err)
 		}
-		r.add(more)
-		l.halve()
+		if r.add(more); r.done() || l.cells() > manyCells {
+			break
+		}
 	}
 	return count(r.limit, r.doubt()), nil
 }
@@ -99,11 +100,11 @@ func (r *refinement) done() bool { return r.grids > 2 && r.doubt() < fine }
 // The grids have at first some 250 cells, doubled until chances are fine or there
 // are as many as that; a little less than a power of two keeps transforms short.
 const (
-	firstCells  = 250
-	finestCells = 30000
-	fine        = 1e-7
-	maxBlades   = 200
-	rest        = 1e-9 // a chance of more blades that is none
+	firstCells = 250
+	manyCells  = 12000
+	fine       = 1e-7
+	maxBlades  = 200
+	rest       = 1e-9 // a chance of more blades that is none
 )
 
 func checkRenewals(area float64, running, later Run) error {
