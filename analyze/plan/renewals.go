@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Run is how a blade is run.
@@ -75,13 +73,13 @@ type refinement struct {
 }
 
 // add takes the chances from a grid of half the cells.
-func (r *refinement) add(fine []float64) {
-	limit := mix(fine, 4.0/3, r.coarse, -1.0/3)
+func (r *refinement) add(chances []float64) {
+	limit := mix(chances, 4.0/3, r.coarse, -1.0/3)
 	moved := 0.0
 	for _, m := range mix(limit, 1, r.limit, -1) {
 		moved = math.Max(moved, math.Abs(m))
 	}
-	r.coarse, r.limit, r.moved = fine, limit, [2]float64{r.moved[1], moved}
+	r.coarse, r.limit, r.moved = chances, limit, [2]float64{r.moved[1], moved}
 	r.grids++
 }
 
@@ -288,7 +286,7 @@ func (l *ladder) among(k int, chance func(m, j int) float64) float64 {
 	}
 	sum := 0.0
 	for j := 0; j <= k && float64(j*l.change)*l.step <= l.area*(1+1e-9); j++ {
-		if weight := binomial(j, k, l.reach); weight > 1e-16 {
+		if weight := binomial(j, k, l.reach); weight > 1e-13 {
 			sum += weight * chance(k-j, j)
 		}
 	}
@@ -330,109 +328,3 @@ func (l *ladder) ends(of lead, part float64) ([]float64, error) {
 }
 
 var errUnsound = errors.New("the chance that a blade lasts is not within 0 and 1, or rises")
-
-// sums are the lives of later blades that end before their change, added up: the
-// chance that so many have ended, by cell.
-type sums struct {
-	step   float64
-	change int
-	fft    *fourier.FFT
-	damp   float64      // per cell
-	mass   []complex128 // of one life, damped and transformed
-	power  []complex128 // of the last of the lives
-	of     [][]float64  // of 1, 2, … lives
-}
-
-// newSums begins with one life.
-func (l *ladder) newSums() (*sums, error) {
-	n := l.cells() + 1
-	left := l.later.take(n)
-	one := make([]float64, n)
-	for i, v := range left {
-		if !(v >= 0 && v <= 1+1e-9) || i > 0 && v > left[i-1]+1e-6 {
-			return nil, errUnsound
-		}
-		switch {
-		case l.change > 0 && i >= l.change:
-			one[i] = 1
-		case l.reach < 1:
-			one[i] = math.Min(1, math.Max(0, 1-v)/(1-l.reach))
-		}
-	}
-	return addUp(one, l), nil
-}
-
-// addUp makes ready to add lives up. Convolutions wrap around at the end of the
-// transform, twice the grid; lives damped by exp(-11.5) over the grid come around
-// with 1e-10 of their weight.
-func addUp(one []float64, l *ladder) *sums {
-	size := 2
-	for size < 2*len(one) {
-		size *= 2
-	}
-	s := &sums{step: l.step, change: l.change, fft: fourier.NewFFT(size), of: [][]float64{one}}
-	s.damp = -11.5 / float64(len(one))
-	life := make([]float64, size)
-	mass := make([]float64, size) // of each cell, half at its beginning and half at its end
-	for i, v := range one {
-		if i > 0 {
-			half := (v - one[i-1]) / 2
-			mass[i-1] += half
-			mass[i] += half
-		}
-		life[i] = v * math.Exp(s.damp*float64(i))
-	}
-	for i := range one {
-		mass[i] *= math.Exp(s.damp * float64(i))
-	}
-	s.power, s.mass = s.fft.Coefficients(nil, life), s.fft.Coefficients(nil, mass)
-	return s
-}
-
-// lives is the chance that m lives have ended, by cell.
-func (s *sums) lives(m int) []float64 {
-	n := len(s.of[0])
-	for len(s.of) < m {
-		for i, v := range s.mass {
-			s.power[i] *= v
-		}
-		next := s.fft.Sequence(nil, s.power)[:n]
-		for i, v := range next {
-			v *= math.Exp(-s.damp*float64(i)) / float64(s.fft.Len())
-			next[i] = math.Min(1, math.Max(0, v))
-		}
-		s.of = append(s.of, next)
-	}
-	return s.of[m-1]
-}
-
-// ending is the chance that a lead and then m lives have ended j changes before its
-// area: the lead's chance to end within each cell times the mean chance that the
-// lives end after it, a straight line within the cell.
-func (s *sums) ending(of lead, ended []float64, m, j int) float64 {
-	start := j * s.change
-	if start >= len(ended) {
-		return 0
-	}
-	ended = ended[start:]
-	if m == 0 {
-		return ended[0]
-	}
-	lives := s.lives(m)
-	to := of.area - float64(start)*s.step
-	from := to - of.change
-	sum := 0.0
-	for i, v := range ended {
-		mass := v
-		if i+1 < len(ended) {
-			mass -= ended[i+1]
-		}
-		middle := 0.5
-		low, high := float64(i)*s.step, float64(i+1)*s.step
-		if low < from && from < high || to < high {
-			middle = ((math.Max(low, from)+math.Min(high, to))/2 - low) / s.step
-		}
-		sum += mass * (lives[i] + middle*(lives[i+1]-lives[i]))
-	}
-	return sum
-}
