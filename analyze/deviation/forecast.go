@@ -37,6 +37,8 @@ const (
 	growth = 1.05
 	// points is how many values of level and of drift each account is averaged over.
 	points = 5
+	// leastFace is the area of a cut in in² up to which none is believed.
+	leastFace = 1e-6
 	// slight is the weight of an account that is left out.
 	slight = 0.01
 )
@@ -68,9 +70,10 @@ func (f *Follower) Until(limit float64) *Outlook {
 	return o
 }
 
-// face is the mean area of a cut of late.
+// face is the mean area of a cut of late; of what is too little for a cut, there
+// would be more of them up to the furthest area than can be counted.
 func (f *Follower) face() float64 {
-	if f.faces.mean > 0 {
+	if f.faces.mean > leastFace {
 		return f.faces.mean
 	}
 	return 1
@@ -101,12 +104,16 @@ func (o *Outlook) Chance(area float64) float64 {
 		return 1 - o.left[i-1]
 	}
 	share := (area - o.area[i-1]) / (o.area[i] - o.area[i-1])
-	before, after := -math.Log(o.left[i-1]), -math.Log(o.left[i])
+	before, after := expected(o.left[i-1]), expected(o.left[i])
 	if before > 0 {
 		return -math.Expm1(-math.Pow(before, 1-share) * math.Pow(after, share))
 	}
 	return -math.Expm1(-share * after)
 }
+
+// expected is how many trips leave that chance of none, kept finite: between an
+// area where some are left and one where none is, the chance rises as well.
+func expected(left float64) float64 { return -math.Log(math.Max(left, 1e-300)) }
 
 // Window reads the three areas off the outlook.
 func (o *Outlook) Window() Window { return Window{o.quantile(0.1), o.quantile(0.5), o.quantile(0.9)} }
@@ -119,13 +126,10 @@ func (o *Outlook) quantile(chance float64) float64 {
 		case i == 0:
 			return 0
 		default:
-			before, after, there := -math.Log(o.left[i-1]), -math.Log(left), -math.Log(want)
-			share := 1.0
-			switch {
-			case before > 0 && left > 0:
+			before, after, there := expected(o.left[i-1]), expected(left), -math.Log(want)
+			share := there / after
+			if before > 0 {
 				share = math.Log(there/before) / math.Log(after/before)
-			case left > 0:
-				share = there / after
 			}
 			return o.area[i-1] + share*(o.area[i]-o.area[i-1])
 		}
@@ -187,8 +191,8 @@ func (s *story) spreads() (level float64, drift struct{ with, own float64 }) {
 
 // beyond is the chance that one cut at a level goes beyond the limit.
 func (f *Follower) beyond(level, limit float64) float64 {
-	if limit-math.Abs(level) > 9*f.pool.Cut {
-		return 0 // less than 1e-18
+	if limit-math.Abs(level) >= 9*f.pool.Cut {
+		return 0 // less than 1e-18, and where no cut wanders a level at the limit is not beyond
 	}
 	return (math.Erfc((limit-level)/(math.Sqrt2*f.pool.Cut)) + math.Erfc((limit+level)/(math.Sqrt2*f.pool.Cut))) / 2
 }

@@ -149,6 +149,47 @@ func TestOutlookProperties(t *testing.T) {
 	})
 }
 
+// A limit so near that surely nothing is left after the next cut is not told as
+// further than one twice as far, of which a hair is left.
+func TestOutlookOverOneCut(t *testing.T) {
+	p := usualPool
+	p.Power, p.Wander = 3, 0.1
+	f := certain(p, 0.125, 0.3, 6109.75, 32)
+	f.stories[0].cov = [6]float64{uu: 0.0625, uv: 0.000625, vv: 2.5e-5}
+	near, far := f.Until(0.1875), f.Until(0.375)
+	if a, b := near.Window().Q50, far.Window().Q50; !(a > 0 && a < b) {
+		t.Errorf("half have tripped at 0.1875 within %v, at twice that within %v, want it to be sooner and above 0", a, b)
+	}
+	if c := near.Chance(near.Window().Q50); math.Abs(c-0.5) > 1e-9 {
+		t.Errorf("within its middle the chance is %v, want 0.5", c)
+	}
+}
+
+// Where all scatter is the probe's and no level wanders, the blade goes straight to
+// the limit, and the window's ends are where its drifts get there.
+func TestOutlookWithoutAWander(t *testing.T) {
+	p := usualPool
+	p.Cut, p.Wander, p.Power = 0, 0, 1
+	f := certain(p, 0, 0.6, 0, 12)
+	f.stories[0].cov[vv] = 0.01
+	if w := f.Until(modelLimit).Window(); !(w.Q10 > 2500 && w.Q10 < w.Q50 && w.Q50 < w.Q90 && w.Q90 < 7000) {
+		t.Errorf("the window is %+v, want it about the 4,000 in² of the mean drift", w)
+	}
+}
+
+// Cuts of next to nothing make no chance that is no number.
+func TestOutlookOverTinyCuts(t *testing.T) {
+	p := usualPool
+	p.Power, p.Wander = 1, 0
+	for _, face := range []float64{0, 2e-305, 1e-9, 2e-6} {
+		f := certain(p, 1, 0.008, 1, face)
+		f.stories[0].cov[uu] = 0.25
+		if c := f.Until(5).Chance(1e5); !(c > 0 && c < 1) {
+			t.Errorf("with cuts of %v in² the chance within 100,000 is %v", face, c)
+		}
+	}
+}
+
 // A saw that tripped out of the blue will again, at the rate at which it did: 4
 // times in 39,000 in², with the 0.02 in 1,000 to begin with.
 func TestOutlookAfterSuddenTrips(t *testing.T) {
