@@ -127,6 +127,7 @@ type study struct {
 	on   Fitting
 	pool Pool
 	pace Standard
+	lost int // readings that a stuck sensor told
 }
 
 // learn takes the pool and the standard from the blades before, or with too few
@@ -155,7 +156,11 @@ func (s *study) learn() bool {
 	s.pace = NewStandard(append(all, s.on.Cuts), s.pool.Power)
 	s.Standard = &s.pace
 	if s.Readings < minDeviated {
-		s.unread(fmt.Sprintf("%d of the blade's %d cuts told their deviation: at least %d are needed", s.Readings, s.Cuts, minDeviated))
+		why := fmt.Sprintf("%d of the blade's %d cuts told their deviation", s.Readings, s.Cuts)
+		if s.lost > 0 {
+			why = fmt.Sprintf("%d of the blade's %d readings are left without those of a stuck sensor", s.Readings, s.Readings+s.lost)
+		}
+		s.unread(fmt.Sprintf("%s: at least %d are needed", why, minDeviated))
 		return false
 	}
 	if !ok {
@@ -336,6 +341,7 @@ func (s *study) disbelieve(from int) {
 		if s.on.Cuts[i].known() {
 			s.on.Cuts[i].Deviation = math.NaN()
 			s.Readings--
+			s.lost++
 		}
 	}
 	s.Fittings[len(s.Fittings)-1] = s.on

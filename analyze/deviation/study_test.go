@@ -295,6 +295,14 @@ func TestStudyTellsWhatIsNotKnown(t *testing.T) {
 	}
 }
 
+// Readings of a stuck sensor are not missing: they are not believed, and that is said.
+func TestStudySaysWhoseReadingsAreLeftOut(t *testing.T) {
+	tr := Study(Saw{Fittings: []Fitting{{Blade: "A", Cuts: read(slices.Repeat([]float64{2.5}, 20)...)}}, Limit: modelLimit})
+	if want := "0 of the blade's 20 readings are left without those of a stuck sensor: at least 3 are needed"; tr.WhyLevel != want {
+		t.Errorf("the level is not known because %q, want %q", tr.WhyLevel, want)
+	}
+}
+
 // Trips are counted by side over all fittings and by halves of the area.
 func TestStudyCountsTrips(t *testing.T) {
 	var list []Fitting

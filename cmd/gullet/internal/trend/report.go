@@ -84,13 +84,15 @@ type Window struct {
 }
 
 // Path is how the readings of the blade move, as if each were the level: drift and
-// diffusion per in² on the clock. The scatter of readings is in the diffusion.
+// diffusion per in² on the clock. The scatter of readings is in the diffusion, so
+// that such a path reaches the limit far sooner than the saw trips: plan by
+// reach_limit.
 type Path struct {
 	Drift     float64 `json:"drift"`
 	DriftSE   float64 `json:"drift_se"`
 	Diffusion float64 `json:"diffusion"`
 	Steps     int     `json:"steps"`
-	Reach     *Window `json:"reach_limit"` // area still to cut, on the clock, until such a path is at the limit; wider than reach_limit, for it knows no other blade
+	Reach     *Window `json:"reach_limit"` // area still to cut, on the clock, until such a path is at the limit
 }
 
 // Change is a sudden change of level on the blade that is on, beside its wear

@@ -241,7 +241,7 @@ func (r *reader) finish(configured *float64) {
 	r.Limit, r.Note = r.limits.over(r.heights)
 	if math.IsNaN(r.Limit) && configured != nil && len(r.heights) > 0 {
 		r.Limit = *configured / quantile(r.heights, tallest)
-		r.Note = "the limit is that of the configuration, one length; told for tall cuts, which reach it first"
+		r.Note = "the limit is that of the configuration, one length; told as if all cuts were tall, which reach it first: with lower ones among them it comes later"
 	}
 	if r.raw > 0 {
 		r.PerUnit = r.worn / r.raw

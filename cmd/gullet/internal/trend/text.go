@@ -50,7 +50,7 @@ func (p *printer) title() {
 	case p.AreaUnit == unitCuts:
 		p.say(" Blades are counted in cuts.\n")
 	case p.Clock == "weighted area":
-		p.say(" What a blade has cut is weighted %s, by how each grade wears it.\n", p.style.AreaUnit())
+		p.say(" What a blade has cut, and each 1,000 %[1]s of a slope or a rate, is weighted by how each grade wears it; what is still to be cut until a trip is plain %[1]s of the saw's own mix.\n", p.style.AreaUnit())
 	default:
 		p.say(" What a blade has cut is %s as listed.\n", p.style.AreaUnit())
 	}
@@ -184,7 +184,7 @@ func (p *printer) figures(a *Answer) {
 		if c.At != nil {
 			at = " about " + c.At.In(p.style.Zone).Format("2 Jan 15:04")
 		}
-		line("change", fmt.Sprintf("by %s %s at %s %s%s; chance of one as large without any %s", p.number(c.Size), p.deviationUnit(), p.area(c.Area), p.unitOfArea(), at, chance(c.P)))
+		line("change", fmt.Sprintf("by %s %s at %s %s%s; chance of one as large without any %s", p.number(c.Size), p.deviationUnit(), p.area(c.Area), p.unitOfArea(), at, chance(c.P))+bend(a.Habits))
 	} else {
 		line("change", a.WhyChange)
 	}
@@ -208,6 +208,15 @@ func (p *printer) figures(a *Answer) {
 		line("pace", "unknown: "+a.WhyPace)
 	}
 	p.trips(a, line)
+}
+
+// bend warns of a change where no blade before shows how wear bends the line it is
+// held against.
+func bend(h *Habits) string {
+	if h == nil || h.Blades > 0 {
+		return ""
+	}
+	return "; no blade before it being known, wear that bends otherwise than usual looks like one"
 }
 
 // perArea turns a slope per 1,000 in² into one per 1,000 of the shop's unit.
@@ -240,7 +249,7 @@ func (p *printer) levels(a *Answer, line func(name, text string)) {
 	if h := a.Habits; h != nil {
 		from := "from " + plural(h.Blades, "blade", "blades") + " before it"
 		if h.Blades == 0 {
-			from = "from what is usual, no blade before it being known"
+			from = "a guess from what is usual, no blade before it being known: the trip may come well before or after"
 		}
 		line("", fmt.Sprintf("%s; wear goes with the power %.3g of the area, one cut wanders by %s %s (1 SD)", from, h.Power, strings.TrimPrefix(p.number(h.Cut), "+"), p.deviationUnit()))
 	}

@@ -29,7 +29,7 @@ func shown() *Report {
 		},
 		{
 			Saw: "s2", Blade: "B-2", Type: "3/4 bimetal", Lot: "L-7", Cuts: 310, Readings: 308, Wild: 2, Area: 4321.4,
-			Limit: ptr(0.0024), LimitNote: "the limit is one length for every height; told for tall cuts, which reach it first",
+			Limit: ptr(0.0024), LimitNote: "the limit is one length for every height; told as if all cuts were tall, which reach it first: with lower ones among them it comes later",
 			Level:  &figures.Interval{Value: -0.00168, Low: ptr(-0.0018), High: ptr(-0.00155)},
 			Slope:  &Slope{Value: -0.00021, Low: -0.00024, High: -0.00018, PerArea: 1000, N: 308},
 			Reach:  &Reach{Q10: ptr(230.7), Q50: ptr(642.0), Unit: unitArea, Odds: ptr(0.88), Shift: ptr(975.0)},
@@ -142,5 +142,23 @@ func TestUrgentSawsComeFirst(t *testing.T) {
 	}
 	if got := strings.Join(order, " "); got != "off worn soon quiet" {
 		t.Errorf("order %s", got)
+	}
+}
+
+// A blade with none before it is held against what is usual: its window is a guess,
+// and a bend of its wear may look like a change.
+func TestFirstBladeIsAGuess(t *testing.T) {
+	for blades, want := range map[int]bool{0: true, 1: false} {
+		r := shown()
+		r.Saws[1].Habits.Blades = blades
+		var b bytes.Buffer
+		if err := r.Write(&b, figures.Style{Zone: time.UTC}, false); err != nil {
+			t.Fatal(err)
+		}
+		for _, words := range []string{"a guess from what is usual", "looks like one"} {
+			if strings.Contains(b.String(), words) != want {
+				t.Errorf("with %d blades before it: said %q is %v, want %v", blades, words, !want, want)
+			}
+		}
 	}
 }

@@ -120,7 +120,7 @@ func (l *limits) over(usual []float64) (limit float64, note string) {
 	slices.Sort(ratios)
 	lengths := slices.Sorted(slices.Values(l.limits))
 	if one := lengths[0]; spread(lengths) <= sameLimit && spread(ratios) > sameLimit && len(usual) > 0 {
-		return one / quantile(usual, tallest), "the limit is one length for every height; told for tall cuts, which reach it first"
+		return one / quantile(usual, tallest), "the limit is one length for every height; told as if all cuts were tall, which reach it first: with lower ones among them it comes later"
 	}
 	return ratios[len(ratios)/2], ""
 }
