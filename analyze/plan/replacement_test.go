@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -165,7 +166,7 @@ func TestReplaceRefuses(t *testing.T) {
 		{"no horizon", fine, 0, 60, 240, "want an area above 0"},
 		{"a horizon that is no number", fine, nan, 60, 240, "want an area above 0"},
 		{"an endless horizon", fine, inf, 60, 240, "want an area above 0"},
-		{"ends at once", func(x float64) float64 { return oneUntil(0, x-1e-310) }, 100, 60, 240, "ends at once"},
+		{"ends at once", func(x float64) float64 { return oneUntil(0, x-1e-310) }, 100, 60, 240, "end at once"},
 		{"no number", func(float64) float64 { return nan }, 100, 60, 240, "want 0 to 1"},
 		{"no number for a while", func(x float64) float64 { return fine(x) + math.Sqrt(x-10) - math.Sqrt(x-10) }, 100, 60, 240, "want 0 to 1"},
 		{"a chance above 1", func(x float64) float64 { return 2 * fine(x) }, 100, 60, 240, "want 0 to 1"},
@@ -212,5 +213,47 @@ func TestReplaceFindsTheLowestMinimum(t *testing.T) {
 			}
 		}
 		near(t, "run to the end", got.RunToEnd, ratio/under, 1e-6)
+	})
+}
+
+// Of a survival by steps, one for each of some blades, the best age is just before
+// an end, and all there is can be summed. Even steps look like a straight line.
+func TestReplaceBySteps(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		ends := rapid.SliceOfN(rapid.Float64Range(100, 20000), 1, 60).Draw(t, "ends")
+		if rapid.Bool().Draw(t, "even") {
+			for i := range ends {
+				ends[i] = ends[0] * float64(i+1)
+			}
+		}
+		slices.Sort(ends)
+		n := float64(len(ends))
+		survival := func(x float64) float64 {
+			gone, _ := slices.BinarySearchFunc(ends, x, func(end, x float64) int {
+				if end <= x {
+					return -1
+				}
+				return 1
+			})
+			return 1 - float64(gone)/n
+		}
+		unplanned := math.Exp(rapid.Float64Range(0, 4).Draw(t, "ln cost ratio"))
+		best, under, last := math.Inf(1), 0.0, 0.0
+		for i, end := range ends {
+			left := 1 - float64(i)/n
+			under += (end - last) * left
+			last = end
+			best = math.Min(best, (left+unplanned*(1-left))/under)
+		}
+		got, err := Replace(survival, 10000, 1, unplanned)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tolerance := 2e-5
+		if len(ends) <= 20 {
+			tolerance = 1e-6
+		}
+		near(t, "rate", got.Rate, math.Min(best, unplanned/under), tolerance)
+		near(t, "rate to the end", got.RunToEnd, unplanned/under, tolerance)
 	})
 }

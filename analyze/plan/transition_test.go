@@ -38,7 +38,7 @@ func TestTransitByChance(t *testing.T) {
 		}
 		for i, x := range boundaries {
 			e := math.Exp(-x / 5000)
-			near(t, c.name+": cost", got.Cost[i], 60*e+240*(1-e)-c.rate*5000*(1-e), 1e-8)
+			near(t, c.name+": cost", got.Cost[i], 60*e+240*(1-e)-c.rate*5000*(1-e), 1e-6)
 			near(t, c.name+": ended", got.Ended[i], 1-e, 1e-12)
 		}
 	}
