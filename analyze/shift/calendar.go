@@ -86,3 +86,6 @@ func (r *Rule) within(s Span) (from, to int) {
 	from = s.From.after(r.Start) % wallDay
 	return from, from + s.To.after(s.From)
 }
+
+// Effective is the rules in force: the shop's own, or those of Default.
+func (c *Calendar) Effective() []Rule { return slices.Clone(c.rules()) }
