@@ -22,6 +22,7 @@ type Config struct {
 	Store  Store  `mapstructure:"store"`
 	Listen Listen `mapstructure:"listen"`
 	Shop   Shop   `mapstructure:"shop"`
+	Plan   Plan   `mapstructure:"plan"`
 
 	// The lists are built by hand from checked rows, as viper merges no lists.
 	Saws       []analyze.Saw       `mapstructure:"-"`
@@ -68,6 +69,17 @@ type Shop struct {
 	Currency    string        `mapstructure:"currency"`     // ISO 4217 code of every price
 	SilentAfter time.Duration `mapstructure:"silent_after"` // with no reading for so long, a saw reads "no data since"
 	SkewWarning time.Duration `mapstructure:"skew_warning"` // of a saw's clock
+}
+
+// Plan is what the change plan weighs, in the shop's currency.
+type Plan struct {
+	SawHour         float64       `mapstructure:"saw_hour"`         // of a saw that stands; 0 is not known
+	PlannedChange   time.Duration `mapstructure:"planned_change"`   // the saw stands for a planned change
+	UnplannedChange time.Duration `mapstructure:"unplanned_change"` // and for one after a blade ended in the cut
+	Scrap           float64       `mapstructure:"scrap"`            // what is lost when a blade ends in the cut
+	Risk            float64       `mapstructure:"risk"`             // target chance of an end before the change; 0: by cost
+	Service         float64       `mapstructure:"service"`          // chance that the shelf lasts over the lead time
+	Lead            time.Duration `mapstructure:"lead"`             // from the order of blades to the shelf
 }
 
 // SawOf is the configured saw of that full name (analyze.SawName). Topics tell

@@ -61,6 +61,7 @@ func TestDefaults(t *testing.T) {
 			Zone: "UTC", Units: "in", Currency: "USD",
 			SilentAfter: 15 * time.Minute, SkewWarning: 30 * time.Second,
 		},
+		Plan: Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Service: 0.95, Lead: 168 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -173,6 +174,8 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_MQTT_OLDEST": "48h", "GULLET_MQTT_AHEAD": "1h", "GULLET_STORE_PATH": "x.db",
 		"GULLET_LISTEN_ADDRESS": "[::1]:80", "GULLET_SHOP_ZONE": "America/Chicago", "GULLET_SHOP_UNITS": "mm",
 		"GULLET_SHOP_CURRENCY": "EUR", "GULLET_SHOP_SILENT_AFTER": "1h30m", "GULLET_SHOP_SKEW_WARNING": "45s",
+		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h",
+		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
 	}
 	var env []string
 	for _, s := range settings() {
@@ -198,6 +201,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 			Zone: "America/Chicago", Units: "mm", Currency: "EUR",
 			SilentAfter: 90 * time.Minute, SkewWarning: 45 * time.Second,
 		},
+		Plan: Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {

@@ -104,6 +104,22 @@ func numberOf(least, most float64, unit string) reader {
 	}
 }
 
+// amountOf is numberOf for a key that a person may also set as text, in the
+// environment.
+func amountOf(least, most float64, unit string) reader {
+	number := numberOf(least, most, unit)
+	return func(raw any) (any, error) {
+		if text, ok := raw.(string); ok {
+			x, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+			if err != nil {
+				x = math.NaN()
+			}
+			raw = x
+		}
+		return number(raw)
+	}
+}
+
 // durationOf reads a duration. A bare number is refused: nobody could say
 // whether it means seconds, and viper would take it for nanoseconds.
 func durationOf(least, most time.Duration) reader {
