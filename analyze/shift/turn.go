@@ -148,7 +148,7 @@ func (c *Calendar) walk(saw string, from, to time.Time) *walk {
 	}
 	slices.SortStableFunc(w.rules, func(a, b *Rule) int { return int(a.Start - b.Start) })
 	for _, cl := range c.Closed {
-		if (cl.Saw == "" || cl.Saw == saw) && cl.To.After(from) {
+		if cl.Saw == "" || cl.Saw == saw {
 			w.closed = append(w.closed, Interval{cl.From.In(w.wall.zone), cl.To.In(w.wall.zone)})
 		}
 	}
