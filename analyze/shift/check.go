@@ -33,18 +33,14 @@ func (c *Calendar) Check() error {
 	return errors.Join(errs...)
 }
 
-// Problems is what is wrong, in the order of the lists. A rule is held against
-// the sound ones before it.
+// Problems is what is wrong, in the order of the lists; of one rule the first
+// thing only. A rule is held against those before it.
 func (c *Calendar) Problems() []*Problem {
 	var all []*Problem
-	sound := make([]bool, len(c.Rules))
 	for i := range c.Rules {
 		p := c.Rules[i].check()
-		sound[i] = p == nil
 		for k := 0; k < i && p == nil; k++ {
-			if sound[k] {
-				p = overlap(&c.Rules[k], &c.Rules[i], k)
-			}
+			p = overlap(&c.Rules[k], &c.Rules[i], k)
 		}
 		if p != nil {
 			p.Index = i

@@ -311,3 +311,14 @@ func TestASkippedDay(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 }
+
+// The clock of St. John's went back at 00:01, over midnight: the shift of the
+// next date had begun when the wall showed the evening before again.
+func TestAShiftBegunBeforeTheDayCameTwice(t *testing.T) {
+	zone := zoneOf(t, "America/St_Johns")
+	c := &Calendar{Zone: zone, Rules: []Rule{rule(t, "night", "00:00-08:00")}}
+	turn, ok := c.At("s1", moment(t, "2010-11-06 23:15 -0330"))
+	if want := "2010-11-07 night 07 00:00 -0230 to 07 08:00 -0330, 540 min"; !ok || told([]Turn{turn})[0] != want {
+		t.Errorf("in %s (%v), want %s", told([]Turn{turn}), ok, want)
+	}
+}
