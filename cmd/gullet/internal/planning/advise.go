@@ -1,0 +1,192 @@
+package planning
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"gullet/analyze/plan"
+	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
+)
+
+// boundary is a moment at which a blade may be changed without a cut being cut off.
+type boundary struct {
+	place plan.Place
+	job   string      // that begins there, "" for none
+	turn  *shift.Turn // that ends there, nil for none
+}
+
+// boundaries are now, the beginning of each job and the end of each shift within the
+// days of the plan, in order.
+func (in *Input) boundaries(s *sawPlan) []boundary {
+	list := []boundary{{}}
+	starts := s.work.Starts()
+	for i, l := range s.work.Jobs {
+		if i == 0 {
+			list[0].job = l.Job
+			continue
+		}
+		list = append(list, boundary{place: starts[i], job: l.Job})
+	}
+	if n := len(s.work.Jobs); n > 0 {
+		list = append(list, boundary{place: starts[n]})
+	}
+	until := in.Now.AddDate(0, 0, in.Days)
+	turns := in.Calendar.Turns(s.name, in.Now, until)
+	for i := range turns {
+		t := &turns[i]
+		if !t.End.After(in.Now) || t.End.After(until) {
+			continue
+		}
+		hours := in.Calendar.Worked(s.name, in.Now, t.End).Hours()
+		list = append(list, boundary{place: s.work.AtHours(hours), turn: t})
+	}
+	slices.SortStableFunc(list, func(a, b boundary) int { return cmp.Compare(a.place.Weighted, b.place.Weighted) })
+	return slices.DeleteFunc(list, func(b boundary) bool { return math.IsNaN(b.place.Weighted) })
+}
+
+// advise says when to change: at the boundary of least expected cost over the blades
+// to come, or at the last one with no more than the target risk.
+func (in *Input) advise(s *sawPlan, out *Saw) {
+	price, ok := in.price(s.blade.Type)
+	if !ok {
+		out.WhyNone = fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", s.blade.Type)
+		return
+	}
+	if in.Costs.SawHour+in.Costs.Scrap == 0 {
+		out.WhyNone = "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
+		return
+	}
+	planned, unplanned := in.Costs.of(price)
+	best, err := in.replacement(s, planned, unplanned)
+	if err != nil {
+		out.WhyNone = err.Error()
+		return
+	}
+	at := in.boundaries(s)
+	areas := distinct(at)
+	t, err := plan.Transit(s.left.Left, areas, planned, unplanned, best.Rate)
+	if err != nil {
+		out.WhyNone = err.Error()
+		return
+	}
+	pick, reason := in.pick(&t, &best, areas)
+	a := &Advice{Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
+	a.HabitRate = in.habit(s.blade.Type, planned, unplanned)
+	if n, known := in.OnHand[s.blade.Type]; known {
+		a.OnHand = &n
+	}
+	in.name(s, a, at, areas[pick])
+	for i, b := range at {
+		if b.turn != nil && i > 0 {
+			later := t.Cost[slices.Index(areas, b.place.Weighted)]
+			a.CostLater = &later
+			break
+		}
+	}
+	out.Advise = a
+}
+
+// distinct are the areas of the boundaries without repeats.
+func distinct(at []boundary) (areas []float64) {
+	for _, b := range at {
+		areas = append(areas, b.place.Weighted)
+	}
+	return slices.Compact(areas)
+}
+
+// pick chooses the boundary and says why.
+func (in *Input) pick(t *plan.Transition, best *plan.Replacement, areas []float64) (int, string) {
+	if risk := in.Costs.Risk; risk > 0 {
+		within := t.Within(risk)
+		return within, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
+	}
+	last := len(areas) - 1
+	switch {
+	case t.Best == last && !best.Helps:
+		return last, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
+	case t.Best == 0:
+		return 0, "going on costs more than the blades to come: change at the next stop"
+	case t.Best == last:
+		return last, "going on costs less than a new blade throughout the plan"
+	}
+	return t.Best, "from here on going on costs more than the blades to come"
+}
+
+// name says which moment a boundary is: before which job, or at the end of which
+// shift. An advice at the end of the plan is none.
+func (in *Input) name(s *sawPlan, a *Advice, at []boundary, weighted float64) {
+	for _, b := range at {
+		if b.place.Weighted != weighted {
+			continue
+		}
+		if a.At == nil {
+			a.At = in.at(s, b.place)
+		}
+		if b.job != "" && a.BeforeJob == nil {
+			a.BeforeJob = &b.job
+		}
+		if b.turn != nil && a.Shift == nil {
+			name := "end of " + b.turn.Name + ", " + b.turn.Date.String()
+			a.Shift = &name
+			end := b.turn.End.UTC()
+			a.At = &end
+		}
+	}
+}
+
+// price is that of a blade type.
+func (in *Input) price(kind string) (float64, bool) {
+	t, ok := in.Config.BladeTypeOf(kind)
+	if !ok || t.Price == nil || !(*t.Price > 0) {
+		return 0, false
+	}
+	return *t.Price, true
+}
+
+// replacement is the best age for new blades of the type on what the saw usually
+// cuts.
+func (in *Input) replacement(s *sawPlan, planned, unplanned float64) (plan.Replacement, error) {
+	fresh, horizon, err := in.fresh(s)
+	if err != nil {
+		return plan.Replacement{}, err
+	}
+	return plan.Replace(fresh.Left, horizon, planned, unplanned)
+}
+
+// fresh is what a new blade of the saw's type will last on its usual work.
+func (in *Input) fresh(s *sawPlan) (*plan.Combined, float64, error) {
+	usual := plan.Work{Usual: s.work.Usual}
+	parts := in.Data.Lives.NewParts(s.blade.Type)
+	horizon := furthestLives * math.Max(s.blade.Weighted+s.forecast.Horizon, 100)
+	c, err := plan.Combine(waysOf(parts, &usual, true), horizon)
+	return c, horizon, err
+}
+
+// habit is what the blades of a type have cost so far, changed as they were.
+func (in *Input) habit(kind string, planned, unplanned float64) *float64 {
+	cost, area := 0.0, 0.0
+	for _, b := range in.Data.Lives.Blades {
+		if b.Type != kind || b.Running {
+			continue
+		}
+		area += b.Weighted
+		if b.Ended() {
+			cost += unplanned
+		} else {
+			cost += planned
+		}
+	}
+	if !(area > 0) {
+		return nil
+	}
+	return perThousand(cost / area)
+}
+
+func perThousand(rate float64) *float64 { return figures.Finite(1000 * rate) }
+
+// daysOf is a number of days as time.
+func daysOf(n int) time.Duration { return time.Duration(n) * 24 * time.Hour }

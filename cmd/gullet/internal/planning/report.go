@@ -1,0 +1,105 @@
+package planning
+
+import "time"
+
+// Report is the change plan. Every missing figure is null, and a member beside it
+// whose name ends in why says why.
+type Report struct {
+	MadeAt   time.Time `json:"made_at"`
+	Days     int       `json:"days"`
+	Zone     string    `json:"zone"`
+	Unit     string    `json:"unit"` // of every area: in2
+	Currency string    `json:"currency"`
+	Saws     []Saw     `json:"saws"`
+	Shelf    []Shelf   `json:"shelf"`
+	Loose    []string  `json:"jobs_not_placed"` // open jobs that no saw was found for
+	Doubts   []string  `json:"doubts"`
+}
+
+// Saw is the plan of one saw.
+type Saw struct {
+	Saw      string   `json:"saw"`
+	Blade    string   `json:"blade"`
+	Type     string   `json:"type"`
+	Area     float64  `json:"area"`
+	Weighted float64  `json:"weighted_area"`
+	Window   *Windows `json:"window"`
+	Why      string   `json:"window_why,omitempty"`
+	Basis    string   `json:"basis,omitempty"` // blades and ends the lives rest on, and whether deviations count
+	Drivers  []Driver `json:"drivers"`
+	Jobs     []Job    `json:"jobs"`
+	Advise   *Advice  `json:"advise"`
+	WhyNone  string   `json:"advise_why,omitempty"`
+}
+
+// Windows is when a tenth, half and nine tenths of such blades are done.
+type Windows struct {
+	Weighted Window     `json:"weighted"` // weighted in² still to cut
+	Area     Window     `json:"area"`     // in² of the coming work
+	Time     TimeWindow `json:"time"`
+}
+
+// Window is three areas; null is beyond what is looked at.
+type Window struct {
+	Q10 *float64 `json:"q10"`
+	Q50 *float64 `json:"q50"`
+	Q90 *float64 `json:"q90"`
+}
+
+// TimeWindow is three moments by the shop's calendar; null is beyond it.
+type TimeWindow struct {
+	Q10 *time.Time `json:"q10"`
+	Q50 *time.Time `json:"q50"`
+	Q90 *time.Time `json:"q90"`
+}
+
+// Driver is one way in which the blade may end, and its part of the ends.
+type Driver struct {
+	Cause string  `json:"cause"`
+	Share float64 `json:"share"`
+}
+
+// Job is one coming job.
+type Job struct {
+	Job      string     `json:"job"`
+	Area     float64    `json:"area"`
+	Weighted float64    `json:"weighted_area"`
+	Hours    float64    `json:"hours"`
+	Odds     *float64   `json:"odds_finished"` // by the blade that is on
+	Ends     *time.Time `json:"ends"`
+	Due      *time.Time `json:"due"`
+}
+
+// Advice is when to change.
+type Advice struct {
+	At         *time.Time `json:"at"`
+	BeforeJob  *string    `json:"before_job"`
+	Shift      *string    `json:"shift"`
+	Reason     string     `json:"reason"`
+	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same
+	CostNow    float64    `json:"cost_now"`
+	CostLater  *float64   `json:"cost_one_shift_later"`
+	CostThen   float64    `json:"cost_as_advised"`
+	OnHand     *int       `json:"on_hand"` // blades of its type on the shelf; null is unknown
+	Rate       *float64   `json:"cost_per_1000"`
+	HabitRate  *float64   `json:"habit_cost_per_1000"`
+	RunToEnd   *float64   `json:"run_to_end_cost_per_1000"`
+	ReplaceAge *float64   `json:"best_age"` // weighted in² at which a new blade is best changed; null: changing early does not help
+}
+
+// Shelf is what must be on hand of one type.
+type Shelf struct {
+	Type    string         `json:"type"`
+	OnHand  *int           `json:"on_hand"`
+	Needed  map[string]Use `json:"needed"` // 7d, 14d, 28d
+	Reorder *int           `json:"reorder_point"`
+	OrderBy *time.Time     `json:"order_by"`
+	Why     string         `json:"why,omitempty"`
+}
+
+// Use is how many blades are used up over some days.
+type Use struct {
+	Mean float64 `json:"mean"`
+	Q50  int     `json:"q50"`
+	Safe int     `json:"at_service_level"`
+}
