@@ -102,7 +102,7 @@ func TestRenewalsOfGammaLives(t *testing.T) {
 // sums are the Irwin-Hall distribution.
 func TestRenewalsOfEvenLivesWithAChange(t *testing.T) {
 	even := func(x float64) float64 { return math.Max(0, 1-x/2) } // c = 1
-	for _, area := range []float64{0.5, 0.999, 2.7, 5.3} {
+	for _, area := range []float64{0.5, 0.999, 1.6, 2.7, 5.3} {
 		got := renewed(t, area, Run{even, 1}, Run{even, 1})
 		got.atMost(t, fmt.Sprintf("over %v", area), 1e-6, func(k int) float64 {
 			more := 0.0
@@ -176,6 +176,7 @@ func TestRenewalsWithoutChance(t *testing.T) {
 		{"a change just before", 3500, Run{sound, 499}, Run{sound, 1000}, 4},
 		{"a change of later blades only", 3500, Run{sound, never}, Run{sound, 1000}, 0},
 		{"a change of the one on only", 3500, Run{sound, 700}, Run{sound, never}, 1},
+		{"a change of the one on at the end", 700, Run{sound, 700}, Run{sound, never}, 1},
 		{"all blades last for a thousand", 4321, Run{thousand, never}, Run{thousand, never}, 4},
 		{"and are changed before", 4321, Run{thousand, 800}, Run{thousand, 800}, 5},
 		{"and are changed after", 4321, Run{thousand, 1800}, Run{thousand, 1800}, 4},

@@ -27,10 +27,7 @@ func (l *ladder) newSums() (*sums, error) {
 		if !(v >= 0 && v <= 1+1e-9) || i > 0 && v > left[i-1]+1e-6 {
 			return nil, errUnsound
 		}
-		switch {
-		case l.change > 0 && i >= l.change:
-			one[i] = 1
-		case l.reach < 1:
+		if l.reach < 1 {
 			one[i] = math.Min(1, math.Max(0, 1-v)/(1-l.reach))
 		}
 	}

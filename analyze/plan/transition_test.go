@@ -104,6 +104,14 @@ func TestTransitRefuses(t *testing.T) {
 	}
 }
 
+// Where it makes no difference the blade is changed at the first occasion.
+func TestTransitOfATie(t *testing.T) {
+	got := transit(t, func(float64) float64 { return 1 }, []float64{0, 10, 20}, 60, 240, 0)
+	if got.Best != 0 || got.Within(0) != 2 {
+		t.Errorf("best at %d, without risk to %d, want 0 and 2", got.Best, got.Within(0))
+	}
+}
+
 // With no other boundary there is nothing to decide.
 func TestTransitOnlyNow(t *testing.T) {
 	got := transit(t, weibull(2, 9000, 0), []float64{0}, 60, 240, 1)
