@@ -13,18 +13,23 @@ type effect struct {
 	outward bool
 	mark    func(*Cut) (float64, bool)
 	size    float64 // per unit of the mark
+	from    int     // fitting
 }
 
-// effects looks for what shows on some cuts of the last fittings only, the
-// plainest first, and takes it off the cuts before it looks for the next, so
-// that one fault is not found under two names.
+// effects looks for what shows on some cuts of the last fittings only, over all of
+// them and over the last alone, where it may have begun; the plainest first, which
+// is taken off the cuts before the next is looked for, so that one fault is not
+// found under two names.
 func (p *Pool) effects(fittings []Fitting, pace *Standard) (found []Finding, rest []Fitting) {
 	rest = fittings
 	for range 3 {
 		best := effect{}
-		for _, e := range p.candidates(rest, pace) {
-			if e.finding.Chance > best.finding.Chance {
-				best = e
+		for _, from := range []int{0, len(rest) - 1} {
+			for _, e := range p.candidates(rest[max(0, from):], pace) {
+				again := slices.ContainsFunc(found, func(f Finding) bool { return f.Kind == e.finding.Kind && f.Facts[0].Name == e.finding.Facts[0].Name })
+				if e.finding.Chance > best.finding.Chance && !again {
+					best, best.from = e, max(0, from)
+				}
 			}
 		}
 		if best.finding.Chance < told {
@@ -182,7 +187,7 @@ func last(fittings []Fitting, mark func(*Cut) (float64, bool)) (at time.Time) {
 // without takes an effect off the cuts that bear it.
 func (p *Pool) without(fittings []Fitting, e effect) []Fitting {
 	out := slices.Clone(fittings)
-	for k := range out {
+	for k := e.from; k < len(out); k++ {
 		side := 1.0
 		if e.outward {
 			side = p.side(out[k].Cuts)

@@ -52,13 +52,22 @@ const (
 // two are taken to be independent; trips that no level foretold go on at the rate at
 // which they came.
 //
-// It is nil for a limit that is no number above 0.
-func (f *Follower) Until(limit float64) *Outlook {
-	if !(limit > 0) || math.IsInf(limit, 1) {
+// A saw that stops at one length has a limit over the height for each height: of
+// several limits each cut has one of them at random, and a level is only surely
+// beyond at the greatest.
+//
+// It is nil without a limit and for one that is no number above 0.
+func (f *Follower) Until(limits ...float64) *Outlook {
+	for _, limit := range limits {
+		if !(limit > 0) || math.IsInf(limit, 1) {
+			return nil
+		}
+	}
+	if len(limits) == 0 {
 		return nil
 	}
 	face := f.face()
-	ways := f.ways(limit)
+	ways := f.ways(limits)
 	o := &Outlook{area: []float64{0}, left: []float64{leftOf(ways)}}
 	for area := face; area < furthest && o.left[len(o.left)-1] > 0.01; area *= growth {
 		last := o.area[len(o.area)-1]
@@ -139,15 +148,18 @@ func (o *Outlook) quantile(chance float64) float64 {
 
 // way is one course that level and drift may take from here.
 type way struct {
-	weight, level, drift, limit float64
-	from, clock                 float64 // of its account
-	rate                        float64 // chance of a trip on the last cut looked at
-	held                        float64 // chance that no single cut tripped so far
-	left                        float64 // chance that nothing did
+	weight, level, drift float64
+	limits               []float64
+	limit                float64 // the greatest of them
+	from, clock          float64 // of its account
+	rate                 float64 // chance of a trip on the last cut looked at
+	held                 float64 // chance that no single cut tripped so far
+	left                 float64 // chance that nothing did
 }
 
 // ways are the courses of all accounts that count.
-func (f *Follower) ways(limit float64) []way {
+func (f *Follower) ways(limits []float64) []way {
+	limit := slices.Max(limits)
 	x, weight := make([]float64, points), make([]float64, points)
 	quad.Hermite{}.FixedLocations(x, weight, math.Inf(-1), math.Inf(1))
 	var list []way
@@ -161,13 +173,13 @@ func (f *Follower) ways(limit float64) []way {
 		level, drift := s.spreads()
 		for i, u := range x {
 			for j, v := range x {
-				w := way{weight: s.weight * weight[i] * weight[j] / math.Pi, limit: limit, from: s.from, clock: s.clock, held: 1, left: 1}
+				w := way{weight: s.weight * weight[i] * weight[j] / math.Pi, limits: limits, limit: limit, from: s.from, clock: s.clock, held: 1, left: 1}
 				w.level = s.mean() + math.Sqrt2*level*u
 				w.drift = s.drift + math.Sqrt2*(drift.with*u+drift.own*v)
 				if math.Abs(w.level) >= limit {
 					w.left = 0
 				}
-				w.rate = f.beyond(w.level, limit)
+				w.rate = f.beyond(w.level, limits)
 				list = append(list, w)
 			}
 		}
@@ -189,8 +201,15 @@ func (s *story) spreads() (level float64, drift struct{ with, own float64 }) {
 	return level, drift
 }
 
-// beyond is the chance that one cut at a level goes beyond the limit.
-func (f *Follower) beyond(level, limit float64) float64 {
+// beyond is the chance that one cut at a level goes beyond its limit.
+func (f *Follower) beyond(level float64, limits []float64) (sum float64) {
+	for _, limit := range limits {
+		sum += f.beyondOne(level, limit)
+	}
+	return sum / float64(len(limits))
+}
+
+func (f *Follower) beyondOne(level, limit float64) float64 {
 	if limit-math.Abs(level) >= 9*f.pool.Cut {
 		return 0 // less than 1e-18, and where no cut wanders a level at the limit is not beyond
 	}
@@ -206,7 +225,7 @@ func (w *way) run(f *Follower, area, cuts float64) {
 	// What has not got there yet lies about a standard deviation of the wander short.
 	short := math.Max(0, w.limit-f.pool.Wander*math.Sqrt(math.Max(0, t)))
 	level := math.Max(-short, math.Min(short, w.level+w.drift*t))
-	rate := f.beyond(level, w.limit)
+	rate := f.beyond(level, w.limits)
 	w.held *= math.Exp(-cuts * (between(hazard(w.rate), hazard(rate)) + f.suddenly()*f.face()))
 	w.rate = rate
 	w.left = w.held * (1 - math.Min(1, f.reaches(w.drift, w.limit-w.level, t)+f.reaches(-w.drift, w.limit+w.level, t)))

@@ -41,7 +41,7 @@ func TestOutlookIsTheCutsOneByOne(t *testing.T) {
 		left, area := 1.0, 0.0
 		for i := 1; area < 20_000; i++ {
 			area += c.face
-			left *= 1 - f.beyond(c.level+c.drift*(f.clock(c.area+area, 0)-f.clock(c.area, 0)), modelLimit)
+			left *= 1 - f.beyond(c.level+c.drift*(f.clock(c.area+area, 0)-f.clock(c.area, 0)), []float64{modelLimit})
 			if i%50 == 0 && math.Abs(o.Chance(area)-(1-left)) > 0.02 {
 				t.Errorf("%+v: the chance within %v is %.4f, want %.4f", c, area, o.Chance(area), 1-left)
 			}

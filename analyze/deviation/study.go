@@ -13,12 +13,13 @@ import (
 // it now.
 type Saw struct {
 	Fittings []Fitting
-	Like     [][]Cut // cuts of past blades of the same type on other saws
-	Limit    float64 // trip limit over the height of the cut; NaN: not known
-	Tripless bool    // nobody tells whether it trips
-	Band     float64 // ft, length of its loops; NaN: not known
-	Wheel    float64 // ft, round a wheel; NaN: not known
-	Shift    float64 // in² on the clock that wear goes by that a shift cuts; NaN: not known
+	Like     [][]Cut   // cuts of past blades of the same type on other saws
+	Limit    float64   // trip limit over the height of the cut; NaN: not known
+	Limits   []float64 // those of cuts of the saw's heights, where it stops at one length; nil: all are Limit
+	Tripless bool      // nobody tells whether it trips
+	Band     float64   // ft, length of its loops; NaN: not known
+	Wheel    float64   // ft, round a wheel; NaN: not known
+	Shift    float64   // in² on the clock that wear goes by that a shift cuts; NaN: not known
 }
 
 // Trend is what the cuts of a saw say. Where a figure is not known a text says
@@ -148,6 +149,10 @@ func (s *study) learn() bool {
 	if noise, measured := MeasureNoise([][]Cut{s.on.Cuts}); pool.Blades == 0 && measured {
 		// With no blade before it this one's own readings give the noise, and no more.
 		pool, ok = Usual(noise, s.Limit), true
+		if b := newBins(s.on.Cuts, noise); b.readings >= minLearned {
+			pool.shape([]bins{b})
+			pool.spread(nil)
+		}
 	}
 	if s.pool = pool; !ok {
 		s.pool.Power = usualPower // times tell of wear without deviations, too

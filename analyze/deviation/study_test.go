@@ -44,6 +44,15 @@ var faults = []struct {
 	{"mitred cuts go to the side of the angle", MitreOnly, 2, mitred, func(c *Cut, _ int) fault {
 		return fault{off: 0.6 * c.Mitre / 45}
 	}, []float64{0.5, 1}},
+	{"mitred cuts go to one side on this blade only", MitreOnly, 1, mitred, func(c *Cut, _ int) fault {
+		return fault{off: pick(math.Abs(c.Mitre) > 1, 0, 0.6)}
+	}, []float64{0.5, 1}},
+	{"one grade of three wanders off on this blade only", GradeOnly, 1, graded, func(c *Cut, _ int) fault {
+		return fault{outward: pick(c.Grade == "A500", 0, 0.6)}
+	}, []float64{0.5, 1}},
+	{"tall cuts wander off on this blade only", GuideGap, 1, nil, func(c *Cut, _ int) fault {
+		return fault{outward: 0.06 * (c.Height - 4)}
+	}, []float64{0.5, 1}},
 	{"one grade of three wanders off", GradeOnly, 2, graded, func(c *Cut, _ int) fault {
 		return fault{outward: pick(c.Grade == "A500", 0, 0.6)}
 	}, []float64{0.5, 1}},

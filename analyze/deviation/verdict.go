@@ -126,7 +126,11 @@ func settled(offs []float64) (Baseline, error) {
 
 // outlook is when the saw will trip.
 func (s *study) outlook(f *Follower) {
-	o := f.Until(s.Limit)
+	limits := s.Limits
+	if len(limits) == 0 {
+		limits = []float64{s.Limit}
+	}
+	o := f.Until(limits...)
 	if o == nil {
 		s.WhyReach = "the trip limit of the saw is not known"
 		s.WhyOdds = s.WhyReach

@@ -203,7 +203,7 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 			shifts[shiftOf(c.At, time.UTC)] = true
 		}
 	}
-	s.Limit, s.Note = told.over(heights)
+	s.Limit, s.Limits, s.Note = told.over(heights)
 	s.Tripless = math.IsNaN(s.Limit) && !b.list.Has(colTrip)
 	if s.WhyShift = "the list has no column at"; len(shifts) > 0 {
 		s.WhyShift = ""

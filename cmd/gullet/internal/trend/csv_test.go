@@ -138,7 +138,7 @@ func TestLimits(t *testing.T) {
 	}{
 		{"none", nil, nil, []float64{4}, math.NaN(), false},
 		{"one for each height", []float64{0.0096, 0.0192, 0.024}, []float64{4, 8, 10}, []float64{4, 8, 10}, 0.0024, false},
-		{"one length", []float64{0.02, 0.02, 0.02}, []float64{4, 8, 10}, []float64{2, 4, 4, 4, 4, 4, 5, 8, 10, 10}, 0.002, true},
+		{"one length", []float64{0.02, 0.02, 0.02}, []float64{4, 8, 10}, []float64{2, 4, 4, 4, 4, 4, 5, 8, 10, 10}, 0.005, true},
 		{"one length, one height", []float64{0.02, 0.02}, []float64{4, 4}, []float64{4, 4, 4}, 0.005, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -146,8 +146,8 @@ func TestLimits(t *testing.T) {
 			for i := range c.limits {
 				l.add(c.limits[i], c.heights[i])
 			}
-			got, note := l.over(c.usual)
-			if math.Abs(got-c.want) > 1e-12 || math.IsNaN(got) != math.IsNaN(c.want) || (note != "") != c.noted {
+			got, all, note := l.over(c.usual)
+			if math.Abs(got-c.want) > 1e-12 || math.IsNaN(got) != math.IsNaN(c.want) || (note != "") != c.noted || (all != nil) != c.noted {
 				t.Errorf("limit %v (%s), want %v", got, note, c.want)
 			}
 		})

@@ -238,10 +238,10 @@ func zoneOf(cfg *config.Config) *time.Location {
 // finish settles the limit and the work of a shift, and drops fittings in which
 // nothing was cut but the last.
 func (r *reader) finish(configured *float64) {
-	r.Limit, r.Note = r.limits.over(r.heights)
+	r.Limit, r.Limits, r.Note = r.limits.over(r.heights)
 	if math.IsNaN(r.Limit) && configured != nil && len(r.heights) > 0 {
-		r.Limit = *configured / quantile(r.heights, tallest)
-		r.Note = "the limit is that of the configuration, one length; told as if all cuts were tall, which reach it first: with lower ones among them it comes later"
+		r.Limit, r.Limits = lengthOver(*configured, r.heights)
+		r.Note = "the limit is that of the configuration, one length: told for the middle height, the forecast counts the saw's own mix"
 	}
 	if r.raw > 0 {
 		r.PerUnit = r.worn / r.raw

@@ -91,9 +91,6 @@ const (
 	sameLimit = 0.05
 	// limitsOver is how many limits, the last ones, are looked at.
 	limitsOver = 50
-	// tallest is the share of cuts that are no taller than the height that a limit
-	// of one length is held against.
-	tallest = 0.9
 )
 
 // limits are the limits that cuts told, as lengths, with their heights.
@@ -107,11 +104,11 @@ func (l *limits) add(limit, height float64) {
 }
 
 // over is the limit over the height of the cut. One that is the same length for
-// every height is held against tall cuts, which reach it first; usual are the
-// heights of the saw's cuts.
-func (l *limits) over(usual []float64) (limit float64, note string) {
+// every height is told for a cut of the middle height, with those of the saw's usual
+// heights beside it.
+func (l *limits) over(usual []float64) (limit float64, all []float64, note string) {
 	if len(l.limits) == 0 {
-		return math.NaN(), ""
+		return math.NaN(), nil, ""
 	}
 	ratios := make([]float64, len(l.limits))
 	for i := range ratios {
@@ -120,10 +117,23 @@ func (l *limits) over(usual []float64) (limit float64, note string) {
 	slices.Sort(ratios)
 	lengths := slices.Sorted(slices.Values(l.limits))
 	if one := lengths[0]; spread(lengths) <= sameLimit && spread(ratios) > sameLimit && len(usual) > 0 {
-		return one / quantile(usual, tallest), "the limit is one length for every height; told as if all cuts were tall, which reach it first: with lower ones among them it comes later"
+		limit, all = lengthOver(one, usual)
+		return limit, all, "the limit is one length for every height: told for the middle height, the forecast counts the saw's own mix"
 	}
-	return ratios[len(ratios)/2], ""
+	return ratios[len(ratios)/2], nil, ""
 }
+
+// lengthOver is a length over the middle of some heights, and over each of nine that
+// part them evenly.
+func lengthOver(length float64, heights []float64) (limit float64, all []float64) {
+	for i := range mixedLimits {
+		all = append(all, length/quantile(heights, (float64(i)+0.5)/mixedLimits))
+	}
+	return all[mixedLimits/2], all
+}
+
+// mixedLimits is how many heights stand for the mix of a saw's.
+const mixedLimits = 9
 
 // spread is the relative difference between the ends of sorted values.
 func spread(sorted []float64) float64 { return sorted[len(sorted)-1]/sorted[0] - 1 }
