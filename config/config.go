@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"gullet/analyze"
+	"gullet/analyze/shift"
 )
 
 // Example is the commented reference file, gullet.toml, with every key at its
@@ -28,6 +29,8 @@ type Config struct {
 	Saws       []analyze.Saw       `mapstructure:"-"`
 	BladeTypes []analyze.BladeType `mapstructure:"-"`
 	Grades     []analyze.Grade     `mapstructure:"-"` // the defaults with the file's over them
+	Shifts     []shift.Rule        `mapstructure:"-"` // none is around the clock
+	Closed     []shift.Closure     `mapstructure:"-"`
 }
 
 // MQTT says where the saws' messages come from and which of them are taken.
@@ -69,6 +72,7 @@ type Shop struct {
 	Currency    string        `mapstructure:"currency"`     // ISO 4217 code of every price
 	SilentAfter time.Duration `mapstructure:"silent_after"` // with no reading for so long, a saw reads "no data since"
 	SkewWarning time.Duration `mapstructure:"skew_warning"` // of a saw's clock
+	Holidays    []shift.Date  `mapstructure:"holidays"`     // on which no shift begins
 }
 
 // Plan is what the change plan weighs, in the shop's currency.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"gullet/analyze"
+	"gullet/analyze/shift"
 )
 
 // setting is one key of a section that is there once ([mqtt], [store], ...).
@@ -47,6 +48,7 @@ func settings() []setting {
 		{key: "shop.currency", value: "USD", read: currency},
 		{key: "shop.silent_after", value: 15 * time.Minute, read: durationOf(time.Minute, year)},
 		{key: "shop.skew_warning", value: 30 * time.Second, read: durationOf(time.Second, 24*time.Hour)},
+		{key: "shop.holidays", value: []shift.Date(nil), read: dates},
 		{key: "plan.saw_hour", value: 0.0, read: amountOf(0, 100_000, "shop.currency an hour, 0 for not known")},
 		{key: "plan.planned_change", value: 15 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
 		{key: "plan.unplanned_change", value: 45 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
@@ -99,6 +101,20 @@ func lists() []list {
 			{name: "band_speed", read: numberOf(10, 10_000, "ft/min"), required: true},
 			{name: "rate", read: numberOf(0.01, 1000, "in²/min"), required: true},
 			{name: "source", read: oneOf(sourceHandbook, sourcePractice, sourceShop)},
+		}},
+		{"shift", []field{
+			{name: "name", read: textOf(1, 64), required: true},
+			{name: "start", read: timeOfDay, required: true},
+			{name: "end", read: timeOfDay, required: true},
+			{name: "days", read: daysOfWeek, required: true},
+			{name: "breaks", read: breaks},
+			{name: "saws", read: sawNames},
+		}},
+		{"closed", []field{
+			{name: "saw", read: sawName},
+			{name: "from", read: moment, required: true},
+			{name: "to", read: moment, required: true},
+			{name: "why", read: textOf(1, 256), required: true},
 		}},
 	}
 }

@@ -72,6 +72,7 @@ func Load(o Options) (*Loaded, error) {
 	l.checkMQTT(out.MQTT)
 	out.rows = l.finishRows()
 	out.fillLists()
+	l.checkShifts(out)
 	if err := l.problems.err(); err != nil {
 		return nil, err
 	}

@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"gullet/analyze"
+	"gullet/analyze/shift"
 )
 
 // absent is a file that is not there, so that the example in this directory is
@@ -61,7 +62,7 @@ func TestDefaults(t *testing.T) {
 			Zone: "UTC", Units: "in", Currency: "USD",
 			SilentAfter: 15 * time.Minute, SkewWarning: 30 * time.Second,
 		},
-		Plan: Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Service: 0.95, Lead: 168 * time.Hour},
+		Plan:   Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Service: 0.95, Lead: 168 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -174,6 +175,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_MQTT_OLDEST": "48h", "GULLET_MQTT_AHEAD": "1h", "GULLET_STORE_PATH": "x.db",
 		"GULLET_LISTEN_ADDRESS": "[::1]:80", "GULLET_SHOP_ZONE": "America/Chicago", "GULLET_SHOP_UNITS": "mm",
 		"GULLET_SHOP_CURRENCY": "EUR", "GULLET_SHOP_SILENT_AFTER": "1h30m", "GULLET_SHOP_SKEW_WARNING": "45s",
+		"GULLET_SHOP_HOLIDAYS": "2026-12-25, 2027-01-01",
 		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h",
 		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
 	}
@@ -200,8 +202,9 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		Shop: Shop{
 			Zone: "America/Chicago", Units: "mm", Currency: "EUR",
 			SilentAfter: 90 * time.Minute, SkewWarning: 45 * time.Second,
+			Holidays: []shift.Date{{Year: 2026, Month: 12, Day: 25}, {Year: 2027, Month: 1, Day: 1}},
 		},
-		Plan: Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
+		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -317,7 +320,7 @@ func TestEveryFieldIsAKey(t *testing.T) {
 	// The lists are filled by hand; count the fields they must fill.
 	for list, typ := range map[string]reflect.Type{
 		"saw": reflect.TypeFor[analyze.Saw](), "blade_type": reflect.TypeFor[analyze.BladeType](),
-		"grade": reflect.TypeFor[analyze.Grade](),
+		"grade": reflect.TypeFor[analyze.Grade](), "shift": reflect.TypeFor[shift.Rule](), "closed": reflect.TypeFor[shift.Closure](),
 	} {
 		for _, li := range lists() {
 			if li.name == list && len(li.fields) != typ.NumField() {

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"gullet/analyze/shift"
 )
 
 // Print writes the whole effective configuration as TOML with the origin of
@@ -96,11 +98,13 @@ func literal(value any) string {
 		// are all there is to escape.
 		return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(v) + `"`
 	case []string:
-		items := make([]string, len(v))
-		for i, s := range v {
-			items[i] = literal(s)
-		}
-		return "[" + strings.Join(items, ", ") + "]"
+		return listOf(v)
+	case []shift.Date:
+		return listOf(v)
+	case []shift.Span:
+		return listOf(v)
+	case shift.Clock:
+		return literal(v.String())
 	case time.Duration:
 		return literal(duration(v))
 	case byteSize:
@@ -109,4 +113,13 @@ func literal(value any) string {
 		return strconv.FormatFloat(v, 'f', -1, 64)
 	}
 	return fmt.Sprint(value)
+}
+
+// listOf writes values as a list of their texts.
+func listOf[T any](values []T) string {
+	items := make([]string, len(values))
+	for i, v := range values {
+		items[i] = literal(fmt.Sprint(v))
+	}
+	return "[" + strings.Join(items, ", ") + "]"
 }

@@ -9,7 +9,7 @@ import (
 	"gullet/analyze"
 )
 
-// row is one saw, blade type or grade with the origin of each of its values.
+// row is one table of a list, a saw or a grade, with the origin of each of its values.
 type row struct {
 	list    string
 	path    string // "saw[2]", "" for a default
@@ -44,10 +44,11 @@ func (l *loader) finishRows() []row {
 				rows = append(rows, r)
 			}
 		}
-		if li.name == "grade" {
+		switch li.name {
+		case "grade":
 			l.checkGradeNames(rows)
 			rows = overDefaults(rows)
-		} else {
+		case "saw", "blade_type":
 			l.checkNames(li.name, rows)
 		}
 		for _, r := range rows {
@@ -171,7 +172,7 @@ func gradeRow(g analyze.Grade) row {
 	}, origins: map[string]origin{}}
 }
 
-// fillLists turns the rows into the shop's saws, blade types and grades.
+// fillLists turns the rows into the shop's saws, blade types, grades and shifts.
 func (l *Loaded) fillLists() {
 	for _, r := range l.rows {
 		switch r.list {
@@ -193,6 +194,10 @@ func (l *Loaded) fillLists() {
 				Severity: r.amount("severity"), BandSpeed: r.amount("band_speed"), Rate: r.amount("rate"),
 				Source: r.text("source"),
 			})
+		case "shift":
+			l.Shifts = append(l.Shifts, r.shift())
+		case "closed":
+			l.Closed = append(l.Closed, r.closure(l.zone()))
 		}
 	}
 }

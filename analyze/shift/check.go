@@ -40,7 +40,7 @@ func (c *Calendar) Problems() []*Problem {
 	for i := range c.Rules {
 		p := c.Rules[i].check()
 		for k := 0; k < i && p == nil; k++ {
-			p = overlap(&c.Rules[k], &c.Rules[i], k)
+			p = overlap(&c.Rules[k], &c.Rules[i])
 		}
 		if p != nil {
 			p.Index = i
@@ -90,10 +90,10 @@ func (r *Rule) checkBreaks() *Problem {
 
 const wallWeek = 7 * wallDay
 
-// overlap says where rule b runs into rule a, the one of index k, on the wall;
-// nil where it does not or no saw has both. What is apart on the wall is apart in time, as a later
+// overlap says where rule b runs into rule a on the wall; nil where it does not
+// or no saw has both. What is apart on the wall is apart in time, as a later
 // time on the wall is never an earlier moment.
-func overlap(a, b *Rule, k int) *Problem {
+func overlap(a, b *Rule) *Problem {
 	saw, shared := sharedSaw(a, b)
 	if !shared {
 		return nil
@@ -107,8 +107,8 @@ func overlap(a, b *Rule, k int) *Problem {
 			// How long after a's start b begins, around the week.
 			gap := ((other-day)*wallDay + int(b.Start-a.Start) + wallWeek) % wallWeek
 			if gap < a.minutes() || wallWeek-gap < b.minutes() {
-				return &Problem{Key: "start", Text: fmt.Sprintf("%q on %s from %s runs into %q (shift[%d]) on %s from %s, on %s; allowed are shifts of a saw that do not overlap",
-					b.Name, time.Weekday(other), b.hours(), a.Name, k+1, time.Weekday(day), a.hours(), saw)}
+				return &Problem{Key: "start", Text: fmt.Sprintf("%q on %s from %s runs into %q on %s from %s, on %s; allowed are shifts of a saw that do not overlap",
+					b.Name, time.Weekday(other), b.hours(), a.Name, time.Weekday(day), a.hours(), saw)}
 			}
 		}
 	}
