@@ -152,9 +152,9 @@ type valley struct {
 }
 
 // valleys are where C has minima among the ages looked at, the few lowest of
-// those that are no more than a thousandth above the lowest.
+// those that are no more than a hundredth above the lowest.
 func (c changing) valleys() []valley {
-	const most, near = 4, 1.001
+	const most, near = 4, 1.01
 	var ages, rates []float64
 	for i, p := range c.panels {
 		parts := p.parts()

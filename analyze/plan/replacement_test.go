@@ -216,6 +216,24 @@ func TestReplaceFindsTheLowestMinimum(t *testing.T) {
 	})
 }
 
+// Two minima, the lower of which looks the higher at the ages first looked at
+// (found by search). Wanted values: the least of C on a grid of steps of 1e-3.
+func TestReplaceWeighsMinimaThatLookAlike(t *testing.T) {
+	short, long := weibull(2.176786, 56.98005, 0), weibull(4.475811, 1232.193, 0)
+	survival := func(x float64) float64 { return 0.935704*short(x) + 0.064296*long(x) }
+	under, age, rate := 0.0, 0.0, math.Inf(1)
+	for x := 1e-3; x < 2000; x += 1e-3 {
+		left := survival(x)
+		under += 1e-3 * survival(x-5e-4)
+		if r := (left + 12.545874*(1-left)) / under; r < rate {
+			age, rate = x, r
+		}
+	}
+	got := replaced(t, survival, 1000, 1, 12.545874)
+	near(t, "age", got.Age, age, 1e-3)
+	near(t, "rate", got.Rate, rate, 1e-8)
+}
+
 // Of a survival by steps, one for each of some blades, the best age is just before
 // an end, and all there is can be summed. Even steps look like a straight line.
 func TestReplaceBySteps(t *testing.T) {
