@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"gullet/analyze/deviation"
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/list"
 )
 
@@ -175,7 +176,7 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 	}
 	var told limits
 	var heights []float64
-	shifts, untold := map[int64]bool{}, 0
+	shifts, untold := turnsOf(shift.Default(time.UTC), name), 0
 	for i := range rows {
 		if err := s.add(&rows[i], b.list.Has(colArea)); err != nil {
 			return s, err
@@ -200,14 +201,14 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 			heights = append(heights, height)
 		}
 		if !c.At.IsZero() {
-			shifts[shiftOf(c.At, time.UTC)] = true
+			shifts.add(c.At)
 		}
 	}
 	s.Limit, s.Limits, s.Note = told.over(heights)
 	s.Tripless = math.IsNaN(s.Limit) && !b.list.Has(colTrip)
-	if s.WhyShift = "the list has no column at"; len(shifts) > 0 {
+	if s.WhyShift = "the list has no column at"; shifts.count() > 0 {
 		s.WhyShift = ""
-		s.Shift = worked(s.Fittings) / float64(len(shifts))
+		s.Shift = worked(s.Fittings) / float64(shifts.count())
 	}
 	if untold > 0 {
 		d.Doubts = append(d.Doubts, fmt.Sprintf("saw %s: %d deviations stand without the height of their cut and are left out", name, untold))

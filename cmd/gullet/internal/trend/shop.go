@@ -9,6 +9,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/deviation"
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/lives"
 	"gullet/config"
 	"gullet/store"
@@ -19,8 +20,6 @@ const (
 	fittingsRead = 24
 	// shiftDays is how far back the work of a shift is looked at.
 	shiftDays = 30
-	// shiftHours is a shift by common practice; they begin at 6, 14 and 22 o'clock.
-	shiftHours, shiftBegins = 8, 6
 )
 
 // Gather reads the cuts of the saws from the store, those of one saw only with a
@@ -99,7 +98,7 @@ func alike(saws []Saw) {
 
 // saw reads the last fittings of one saw.
 func (g *gatherer) saw(name string, all []store.FittingRow) (Saw, error) {
-	r := reader{gatherer: g, Saw: Saw{Name: name, PerUnit: 1}, shifts: map[int64]float64{}}
+	r := reader{gatherer: g, Saw: Saw{Name: name, PerUnit: 1}, turns: turnsOf(g.cfg.Calendar(), name)}
 	r.Limit, r.Shift = math.NaN(), math.NaN()
 	row, _ := g.cfg.SawOf(name)
 	r.Machine(row)
@@ -145,7 +144,7 @@ type reader struct {
 	raw     float64 // in² of the last days
 	worn    float64 // weighted in² of those
 	untold  int
-	shifts  map[int64]float64 // weighted in² by the beginning of the shift
+	turns   turns // of the last days
 }
 
 // open begins a fitting with what its blade had cut elsewhere before.
@@ -209,31 +208,47 @@ func (r *reader) pass(h store.HistoryRow) error {
 	return nil
 }
 
-// work adds to the shift a pass was made in.
+// work adds to the turn a pass was made in.
 func (r *reader) work(at time.Time, area, weighted float64) {
 	if at.Before(r.now.AddDate(0, 0, -shiftDays)) {
 		return
 	}
 	r.raw += area
 	r.worn += weighted
-	r.shifts[shiftOf(at, zoneOf(r.cfg))] += weighted
+	r.turns.add(at)
 }
 
-// shiftOf is the beginning of the shift a moment falls in, by the clock on the
-// wall.
-func shiftOf(at time.Time, zone *time.Location) int64 {
-	local := at.In(zone).Add(-shiftBegins * time.Hour)
-	y, m, d := local.Date()
-	return time.Date(y, m, d, local.Hour()/shiftHours*shiftHours, 0, 0, 0, time.UTC).Unix()
+// turns are those in which a saw cut: shifts of its calendar, and the dates on
+// which it cut outside every shift.
+type turns struct {
+	calendar *shift.Calendar
+	saw      string
+	last     shift.Turn // the shift of the last cut that was in one
+	worked   map[turn]bool
 }
 
-func zoneOf(cfg *config.Config) *time.Location {
-	zone, err := time.LoadLocation(cfg.Shop.Zone)
-	if err != nil {
-		return time.UTC // the configuration was checked when it was read
+type turn struct {
+	start   int64      // s, Unix; of a shift
+	outside shift.Date // of what is in none
+}
+
+func turnsOf(calendar *shift.Calendar, saw string) turns {
+	return turns{calendar: calendar, saw: saw, worked: map[turn]bool{}}
+}
+
+func (t *turns) add(at time.Time) {
+	if at.Before(t.last.Start) || !at.Before(t.last.End) {
+		in, ok := t.calendar.At(t.saw, at)
+		if !ok {
+			t.worked[turn{outside: shift.DateOf(at.In(t.calendar.Zone))}] = true
+			return
+		}
+		t.last = in
 	}
-	return zone
+	t.worked[turn{start: t.last.Start.Unix()}] = true
 }
+
+func (t *turns) count() int { return len(t.worked) }
 
 // finish settles the limit and the work of a shift, and drops fittings in which
 // nothing was cut but the last.
@@ -246,8 +261,8 @@ func (r *reader) finish(configured *float64) {
 	if r.raw > 0 {
 		r.PerUnit = r.worn / r.raw
 	}
-	if len(r.shifts) > 0 {
-		r.Shift = r.worn / float64(len(r.shifts))
+	if n := r.turns.count(); n > 0 {
+		r.Shift = r.worn / float64(n)
 	} else {
 		r.WhyShift = fmt.Sprintf("the saw cut nothing in the last %d days", shiftDays)
 	}

@@ -171,6 +171,47 @@ func TestShiftsAreThoseWithWork(t *testing.T) {
 	near(t, "the clock per in²", s.PerUnit, 33.0/30)
 }
 
+// The shop of the example works from 06:00 to 22:00 on weekdays: what is cut at
+// other times is a turn of its own day, however often.
+func TestCutsOutsideEveryShiftAreATurnOfTheirDay(t *testing.T) {
+	const hour = 60
+	for _, c := range []struct {
+		name  string
+		hours []int // of the cuts, after Monday 06:00
+		turns float64
+	}{
+		{"in two shifts", []int{1, 7, 8, 15}, 2},
+		{"in a night between shifts", []int{1, 17}, 2},
+		{"in a night over two dates", []int{17, 20}, 2},
+		{"before and after the shifts of a date", []int{21, 41}, 1},
+		{"on a Saturday", []int{5*24 + 1, 5*24 + 9, 5*24 + 16}, 1},
+		{"on a Saturday and a Sunday", []int{5*24 + 1, 6*24 + 1}, 2},
+		{"in the same shift of two weeks", []int{1, 7*24 + 1}, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			db := emptyStore(t)
+			keep(t, db, hang("s1", 0, "A"))
+			for _, h := range c.hours {
+				keep(t, db, cut("s1", h*hour, "1018", 4))
+			}
+			near(t, "the work of a turn", gather(t, db, 10*24*hour).Saws[0].Shift, 10*float64(len(c.hours))/c.turns)
+		})
+	}
+}
+
+// Without shifts the shop works around the clock, in three of them.
+func TestShiftsNobodyConfigured(t *testing.T) {
+	db := emptyStore(t)
+	keep(t, db, hang("s1", 0, "A"), cut("s1", 5, "1018", 4), cut("s1", 17*60, "1018", 4), cut("s1", 20*60, "1018", 4))
+	cfg := example(t)
+	cfg.Shifts = nil
+	d, err := Gather(t.Context(), db, cfg, "", minute(24*60))
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "the work of a shift", d.Saws[0].Shift, 30.0/2)
+}
+
 func TestASawThatIsNotThere(t *testing.T) {
 	db := emptyStore(t)
 	keep(t, db, cut("s1", 5, "1018", 4), cut("s2", 5, "1018", 4))
