@@ -179,10 +179,7 @@ func (b *batch) finish() error {
 			return fmt.Errorf("saw %s: %w", s.name, err)
 		}
 	}
-	if b.n == 0 {
-		return nil
-	}
-	return b.w.exec(`UPDATE arrivals SET n = n + $1 WHERE id = 1`, b.n)
+	return b.w.arrived(b.n)
 }
 
 func (b *batch) finishSaw(s *sawState, sb *sawBatch) error {

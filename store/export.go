@@ -67,6 +67,27 @@ var tables = map[string]table{
 		`SELECT e.id, saw.name, e.action, e.at, e.serial, e.type, e.reason, e.void_event, e.void_record, e.who, e.why, e.recorded, e.remark
 		FROM correction e JOIN saw ON saw.id = e.saw_id WHERE e.id > $1 ORDER BY e.id LIMIT $2`,
 	},
+	"jobs": {
+		[]string{
+			"id", "job", "saw", "grade", "section", "mitre_deg", "bars", "pieces", "due_at", "priority", "imported_at", "updated_at", "who",
+			"ended_at", "ending", "ended_who", "ended_why",
+		},
+		`SELECT id, name, saw_name, grade, section, mitre, bars, pieces, due, priority, imported, updated, who,
+		ended, ending, ended_who, ended_why FROM job WHERE id > $1 ORDER BY id LIMIT $2`,
+	},
+	"stock": {
+		[]string{"id", "action", "type", "blades", "happened_at", "voids_record", "who", "why", "recorded_at"},
+		`SELECT id, action, type, n, at, void_record, who, why, recorded FROM stock_event WHERE id > $1 ORDER BY id LIMIT $2`,
+	},
+	"forecasts": {
+		[]string{
+			"id", "saw", "fitting", "blade", "type", "made_at", "method", "area_in2", "weighted_area_in2", "q10_weighted_in2",
+			"q50_weighted_in2", "q90_weighted_in2", "shift_start_at", "shift_end_at", "horizon_weighted_in2", "odds", "drivers", "forced",
+		},
+		`SELECT f.id, saw.name, f.fitting_id, f.serial, f.type, f.made_at, f.method, f.area, f.weighted_area, f.q10,
+		f.q50, f.q90, f.shift_start, f.shift_end, f.horizon, f.odds, f.drivers, f.forced
+		FROM forecast f JOIN saw ON saw.id = f.saw_id WHERE f.id > $1 ORDER BY f.id LIMIT $2`,
+	},
 	"rejected": {
 		[]string{"id", "topic", "code", "reason", "size_bytes", "retained", "first_at", "last_at", "times", "retried_at", "payload"},
 		`SELECT id, topic, code, reason, size, retained, first, last, times, retried, payload FROM rejected

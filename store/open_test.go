@@ -172,6 +172,50 @@ func TestMigrations(t *testing.T) {
 	}
 }
 
+// TestMigrationsKeepWhatIsThere: a file of the first schema with a blade, a cut and
+// its totals, written as that schema had them, goes on where it was.
+func TestMigrationsKeepWhatIsThere(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	if err := store.MakeOld(t.Context(), path, 1); err != nil {
+		t.Fatal(err)
+	}
+	db, err := sql.Open("sqlite3", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(m int) int64 { return minute(m).UnixMicro() }
+	for _, insert := range []struct {
+		query string
+		args  []any
+	}{
+		{`INSERT INTO saw (name) VALUES ('s1')`, nil},
+		{`INSERT INTO blade_event (saw_id, at, seq, msg, received, action, serial, type, reason)
+			VALUES (1, ?1, -1, 'fit', ?1, 'fit', 'A', 'thin', '')`, []any{at(0)}},
+		{`INSERT INTO pass (saw_id, kind, at, seq, msg, received, seconds, section, square, height, bars, mitre, from_axis, grade, band_speed,
+			serial, job, piece, purpose, from_share, place, area)
+			VALUES (1, 'cut', ?1, -1, 'cut', ?1, 240, 'RD4', 12, 4, 1, 0, 0, 'A36', 250, 'A', '', '', 'part', 0, '', 12)`, []any{at(1)}},
+		{`INSERT INTO fitting (saw_id, start_at, serial, type, reason, basis, note, stale, firm_at, last_pass)
+			VALUES (1, ?1, 'A', 'thin', '', 'message', '', '', ?1, ?2)`, []any{at(0), at(1)}},
+		{`INSERT INTO fitting_total (fitting_id, grade, area, cuts, seconds, travel, area_unknown, travel_unknown)
+			VALUES (1, 'A36', 12, 1, 240, 1000, 0, 0)`, nil},
+	} {
+		if _, err := db.Exec(insert.query, insert.args...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := store.OpenReader(t.Context(), path); err == nil || !strings.Contains(err.Error(), "has schema 1, this gullet needs") {
+		t.Errorf("a reader on the file as it was: %v", err)
+	}
+	s := openAt(t, path)
+	put(t, s, cut("s1", 2, "A"))
+	if diff := cmp.Diff([]string{"s1 A 0-on message cuts=2 area=24"}, ledger(t, s)); diff != "" {
+		t.Errorf("ledger (-want +got):\n%s", diff)
+	}
+}
+
 func TestCheckAndCheckpoint(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "gullet.db")
 	s := openAt(t, path)
