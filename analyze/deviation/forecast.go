@@ -255,3 +255,22 @@ func (f *Follower) reaches(drift, distance, t float64) float64 {
 	}
 	return math.Exp(Passage{Drift: drift, Diffusion: f.pool.Wander, Distance: distance}.LogChance(t))
 }
+
+// mixed is the outlook of several by their weights, at the areas of the one that goes
+// furthest.
+func mixed(all []*Outlook, weights []float64) *Outlook {
+	longest, total := all[0], 0.0
+	for i, o := range all {
+		if len(o.area) > len(longest.area) {
+			longest = o
+		}
+		total += weights[i]
+	}
+	out := &Outlook{area: longest.area, left: make([]float64, len(longest.area))}
+	for i, o := range all {
+		for k, area := range out.area {
+			out.left[k] += weights[i] / total * (1 - o.Chance(area))
+		}
+	}
+	return out
+}

@@ -90,7 +90,9 @@ func TestWindowsHoldTheFirstTrip(t *testing.T) {
 	}
 	share := func(n int) float64 { return 100 * float64(n) / float64(looks) }
 	t.Logf("%d looks: %.1f %% below, %.1f %% inside, %.1f %% above", looks, share(below), share(inside), share(above))
-	if held := share(inside); held < 77 || held > 83 {
+	// Within the doubt of the count, 2 standard errors.
+	doubt := 2 * 100 * math.Sqrt(0.8*0.2/float64(looks))
+	if held := share(inside); held < 77-doubt || held > 83+doubt {
 		t.Errorf("the windows hold %.1f %% of %d first trips (%.1f %% came before, %.1f %% after), want 77 to 83", held, looks, share(below), share(above))
 	}
 }

@@ -27,6 +27,9 @@ type Pool struct {
 	Scale   float64 // what counts as far off: the trip limit, else 6 standard deviations of a reading
 	Blades  int     // learned from
 	Cuts    int
+
+	shapes []shaped // powers that may be right, Power among them
+	bins   []bins   // what it was learned from
 }
 
 // The values of a kind of blade nobody has seen yet (our choice), for a blade
@@ -75,6 +78,7 @@ func Learn(past [][]Cut, limit float64) (Pool, bool) {
 			p.Cuts += b.readings
 		}
 	}
+	p.bins = blades
 	p.shape(blades)
 	p.spread(blades)
 	return p, true
@@ -137,34 +141,78 @@ func middleReading(cuts []*Cut) float64 {
 }
 
 // shape chooses Power and Wander by the likelihood of all blades on a grid, a
-// normal prior about the usual power added.
+// normal prior about the usual power added. Each blade's clock is tried as one that
+// runs to 1 at its end: what is known of its drift before it cut then lets it get as
+// far off whatever the power, which would else be drawn up where blades are pulled
+// early.
 func (p *Pool) shape(blades []bins) {
-	best := math.Inf(-1)
-	for power := 0.5; power <= 3.01; power += 0.25 {
+	life := usualLife
+	if len(blades) > 0 {
+		ends := make([]float64, len(blades))
+		for i, b := range blades {
+			ends[i] = b.end()
+		}
+		life = median(ends) / PerArea
+	}
+	var tried []shaped
+	best := 0
+	for power := 0.5; power <= 4.01; power += 0.25 {
 		off := (power - usualPower) / powerSD
+		one := shaped{power: power, logLik: math.Inf(-1)}
 		for _, wander := range []float64{0, 0.02, 0.05, 0.1, 0.2} {
 			sum := -off * off / 2
 			for _, b := range blades {
 				sum += b.logLik(power, wander*p.Scale, p.Scale)
 			}
-			if sum > best+1e-9 {
-				best, p.Power, p.Wander = sum, power, wander*p.Scale
+			if sum > one.logLik+1e-9 {
+				// The wander was tried on such a clock, that of the middle blade.
+				one.logLik, one.wander = sum, wander*p.Scale*math.Pow(life, -power/2)
 			}
 		}
+		if tried = append(tried, one); one.logLik > tried[best].logLik {
+			best = len(tried) - 1
+		}
 	}
-	// The wander was tried on a clock that runs to 1 at the usual life.
-	p.Wander *= math.Pow(usualLife, -p.Power/2)
+	p.Power, p.Wander = tried[best].power, tried[best].wander
+	p.shapes = likely(tried)
 }
 
+// shaped is one power of the wear clock with the wander that goes best with it.
+type shaped struct{ power, wander, logLik, weight float64 }
+
+// slightShape is the weight of a power that is left out.
+const slightShape = 0.02
+
+// likely keeps the powers that may be right, with their weights.
+func likely(tried []shaped) (list []shaped) {
+	best, total := math.Inf(-1), 0.0
+	for _, t := range tried {
+		best = math.Max(best, t.logLik)
+	}
+	for i := range tried {
+		tried[i].weight = math.Exp(tried[i].logLik - best)
+		total += tried[i].weight
+	}
+	for _, t := range tried {
+		if t.weight /= total; t.weight >= slightShape {
+			list = append(list, t)
+		}
+	}
+	return list
+}
+
+// end is the area of the last bin.
+func (b bins) end() float64 { return math.Max(b.list[len(b.list)-1].area, 1) }
+
 // logLik is the likelihood of a blade's bins with level and drift hardly known
-// before, on the clock (area/usualLife)^power. A bin far off its forecast counts
+// before, on the clock (area/end)^power. A bin far off its forecast counts
 // as its edge, so that steps do not decide the shape.
 func (b bins) logLik(power, wander, scale float64) (sum float64) {
 	var s story
 	s.cov[uu], s.cov[vv] = scale*scale, 4*scale*scale
-	at := 0.0
+	at, end := 0.0, b.end()
 	for _, one := range b.list {
-		clock := math.Pow(one.area/(PerArea*usualLife), power)
+		clock := math.Pow(one.area/end, power)
 		s.move(clock-at, wander)
 		at = clock
 		miss, spread := one.mean-s.mean(), s.variance()+one.variance
@@ -272,4 +320,29 @@ func (b bins) line(power float64) (bladeLine, bool) {
 		level: (xx*y - x*xy) / d, drift: (w*xy - x*y) / d,
 		levelVar: xx / d, driftVar: w / d, co: -x / d,
 	}, true
+}
+
+// Others are the pools of the powers that may be right beside Power, with their
+// weights and that of this pool: blades that were pulled early, or are few, leave
+// open how wear goes on.
+func (p *Pool) Others() (pools []Pool, weights []float64, own float64) {
+	total := 0.0
+	for _, s := range p.shapes {
+		total += s.weight
+		if s.power == p.Power {
+			own = s.weight
+			continue
+		}
+		other := *p
+		other.Power, other.Wander = s.power, s.wander
+		other.spread(p.bins)
+		pools, weights = append(pools, other), append(weights, s.weight)
+	}
+	if len(pools) == 0 {
+		return nil, nil, 1
+	}
+	for i := range weights {
+		weights[i] /= total
+	}
+	return pools, weights, own / total
 }

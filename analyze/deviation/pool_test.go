@@ -144,3 +144,43 @@ func TestPoolProperties(t *testing.T) {
 		}
 	})
 }
+
+// Blades pulled at 30 to 50 % of their life leave open how wear goes on: the power is
+// not drawn to one side, and others stay in the running with their weights.
+func TestEarlyPulledBladesLeaveThePowerOpen(t *testing.T) {
+	sum, open := 0.0, 0
+	const seeds = 30
+	for seed := range uint64(seeds) {
+		m := newModel(seed)
+		past := m.past(8)
+		for i, cuts := range past {
+			n := 0
+			for n < len(cuts) && cuts[n].Area < m.life*(0.3+0.025*float64(i)) {
+				n++
+			}
+			past[i] = cuts[:n]
+		}
+		p, _ := Learn(past, modelLimit)
+		sum += p.Power
+		pools, weights, own := p.Others()
+		total := own
+		for i, w := range weights {
+			total += w
+			if pools[i].Power == p.Power || !(pools[i].DriftSD > 0) {
+				t.Errorf("another pool is %+v beside %+v", pools[i], p)
+			}
+		}
+		if math.Abs(total-1) > 1e-9 {
+			t.Errorf("weights sum to %v", total)
+		}
+		if own < 0.9 {
+			open++
+		}
+	}
+	if mean := sum / seeds; mean < 1.7 || mean > 2.3 {
+		t.Errorf("the mean power is %.2f, want near the model's 2", mean)
+	}
+	if open < seeds*2/3 {
+		t.Errorf("the power is taken for known on %d of %d saws", seeds-open, seeds)
+	}
+}

@@ -3,6 +3,7 @@ package deviation
 import (
 	"flag"
 	"math"
+	"reflect"
 	"slices"
 	"sync"
 	"testing"
@@ -336,7 +337,7 @@ func TestStudyCountsTrips(t *testing.T) {
 func TestStudyIsDetermined(t *testing.T) {
 	list := newModel(2).fittings(followed + 3)
 	a, b := Study(Saw{Fittings: list, Limit: modelLimit, Shift: 900}), Study(Saw{Fittings: list[3:], Limit: modelLimit, Shift: 900})
-	if *a.Level != *b.Level || *a.Reach != *b.Reach || a.Odds != b.Odds || *a.Pool != *b.Pool || len(a.Findings) != len(b.Findings) || len(a.Blades) != followed {
+	if *a.Level != *b.Level || *a.Reach != *b.Reach || a.Odds != b.Odds || !reflect.DeepEqual(*a.Pool, *b.Pool) || len(a.Findings) != len(b.Findings) || len(a.Blades) != followed {
 		t.Errorf("%+v and %+v", a, b)
 	}
 }

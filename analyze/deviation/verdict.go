@@ -55,7 +55,7 @@ func (s *study) follow() {
 	}
 	level := f.Level()
 	s.Level, s.Wild = &level, f.now.wild
-	s.outlook(f)
+	s.outlook(f, v.at.fittings)
 	v.saw()
 	v.wear()
 }
@@ -125,7 +125,7 @@ func settled(offs []float64) (Baseline, error) {
 }
 
 // outlook is when the saw will trip.
-func (s *study) outlook(f *Follower) {
+func (s *study) outlook(f *Follower, fittings []Fitting) {
 	limits := s.Limits
 	if len(limits) == 0 {
 		limits = []float64{s.Limit}
@@ -136,6 +136,7 @@ func (s *study) outlook(f *Follower) {
 		s.WhyOdds = s.WhyReach
 		return
 	}
+	o = s.average(o, limits, fittings)
 	w := o.Window()
 	s.Reach, s.Outlook = &w, o
 	if !(s.Shift > 0) {
@@ -143,6 +144,28 @@ func (s *study) outlook(f *Follower) {
 		return
 	}
 	s.Odds = o.Chance(s.Shift)
+}
+
+// average is the outlook over all powers of the wear clock that may be right, each
+// followed by itself.
+func (s *study) average(o *Outlook, limits []float64, fittings []Fitting) *Outlook {
+	pools, weights, own := s.pool.Others()
+	all, each := []*Outlook{o}, []float64{own}
+	for i, p := range pools {
+		other := *s
+		other.pool, other.Trend = p, &Trend{}
+		f, err := other.run(fittings)
+		if err != nil {
+			continue
+		}
+		if out := f.Until(limits...); out != nil {
+			all, each = append(all, out), append(each, weights[i])
+		}
+	}
+	if len(all) == 1 {
+		return o
+	}
+	return mixed(all, each)
 }
 
 // alternates lays readings that go to either side in turn to the guides.

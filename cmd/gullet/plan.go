@@ -5,7 +5,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
@@ -42,7 +41,7 @@ func (p *program) planCommand() *cobra.Command {
 				return err
 			}
 			report := planning.Build(&planning.Input{
-				Now: now, Days: days, Config: &cfg.Config, Calendar: shift.Default(style.Zone), Data: data,
+				Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data,
 				Costs: costs(&cfg.Plan),
 			})
 			if asJSON {
