@@ -92,7 +92,7 @@ const (
 	// blade has decided.
 	leaning = 0.5
 	// wornShare is the part of the scale at which a blade that wanders off is worn.
-	wornShare = 0.4
+	wornShare = 0.5
 	// soon is the chance of a trip within a shift that makes wear worth telling.
 	soon = 0.2
 	// contrastFittings is how many fittings, the last ones, effects are looked for in.

@@ -383,8 +383,9 @@ func (s *study) paces() {
 }
 
 // machine finds every grade slower than standard, on the blade that is on and on
-// the one before it. Of each only cuts count by which wear has slowed it little:
-// one blade wears off sooner than another, and all of them wear.
+// the one before it; a saw that cuts several must be slower in two at least. Of each
+// blade only cuts count by which wear has slowed it little: one wears off sooner than
+// another, and all of them wear.
 func (s *study) machine() {
 	n := len(s.Fittings)
 	if n < 2 {
@@ -403,7 +404,7 @@ func (s *study) machine() {
 		f.Facts = append(f.Facts, fact(FactPace, e, g.n, name))
 	}
 	e := s.paceOf(before.all)
-	if len(f.Facts) < 2 || before.all.n < minCell || e.High > slowAt {
+	if len(f.Facts) < min(2, s.grades()) || before.all.n < minCell || e.High > slowAt {
 		return
 	}
 	slices.SortFunc(f.Facts, func(a, b Fact) int { return cmp.Or(b.N-a.N, cmp.Compare(a.Name, b.Name)) })
@@ -414,6 +415,19 @@ func (s *study) machine() {
 	if f.Chance = odds / (1 + odds); f.Chance >= told {
 		s.Findings = append(s.Findings, f)
 	}
+}
+
+// grades is how many grades the saw cuts more than now and then.
+func (s *study) grades() int {
+	cuts, n := map[string]int{}, 0
+	for _, f := range s.Fittings {
+		for i := range f.Cuts {
+			if cuts[f.Cuts[i].Grade]++; cuts[f.Cuts[i].Grade] == leastWith {
+				n++
+			}
+		}
+	}
+	return max(1, n)
 }
 
 // slowed is the pace of a blade before wear slowed it, by grade and in all.

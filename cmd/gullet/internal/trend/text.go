@@ -174,7 +174,7 @@ func (p *printer) finding(f *Finding) {
 func (p *printer) figures(a *Answer) {
 	line := func(name, text string) { p.say("  %-11s%s\n", name, text) }
 	if s := a.Slope; s != nil {
-		line("slope", fmt.Sprintf("%s %s per 1,000 %s (%s to %s), n=%d", p.number(s.Value*p.perArea()), p.deviationUnit(), p.unitOfArea(), p.number(s.Low*p.perArea()), p.number(s.High*p.perArea()), s.N))
+		line("slope", fmt.Sprintf("%s %s per 1,000 %s (%s to %s), n=%d", p.slope(s.Value*p.perArea()), p.deviationUnit(), p.unitOfArea(), p.slope(s.Low*p.perArea()), p.slope(s.High*p.perArea()), s.N))
 	} else {
 		line("slope", "unknown: "+a.WhySlope)
 	}
@@ -237,6 +237,9 @@ func (p *printer) levels(a *Answer, line func(name, text string)) {
 		return
 	}
 	text := fmt.Sprintf("within %s %s more at 10 / 50 / 90 %%", p.window(r), p.unitOfArea())
+	if r.Q90 != nil && *r.Q90 == 0 {
+		text = "the deviation is at the limit now"
+	}
 	if r.Odds != nil {
 		text += fmt.Sprintf("; %s within the next shift (%s %s)", sure(*r.Odds), p.area(*r.Shift), p.unitOfArea())
 	} else {

@@ -38,6 +38,14 @@ func (w words) number(x float64) string {
 	return w.style.Length(x)
 }
 
+// slope writes a deviation that goes with an area, to one digit more.
+func (w words) slope(x float64) string {
+	if w.over {
+		return figures.Signed(1000*x, 3)
+	}
+	return figures.Signed(x, 5)
+}
+
 // interval writes a deviation with its limits and its unit.
 func (w words) interval(value, low, high float64) string {
 	if math.IsNaN(low) {
@@ -151,7 +159,7 @@ func (w words) evidence(kind deviation.Kind, f deviation.Fact) string {
 	case deviation.FactStart:
 		return fmt.Sprintf("blade %s began at %s, n=%d", blade(f.Name), w.fact(f), f.N)
 	case deviation.FactSlope:
-		return fmt.Sprintf("slope %s per 1,000 %s, n=%d", w.fact(f), w.areaUnit(), f.N)
+		return fmt.Sprintf("slope %s %s (%s to %s) per 1,000 %s, n=%d", w.slope(f.Value), w.deviationUnit(), w.slope(f.Low), w.slope(f.High), w.areaUnit(), f.N)
 	case deviation.FactShare:
 		return fmt.Sprintf("level at %.0f %% of the trip limit, n=%d", 100*f.Value, f.N)
 	case deviation.FactOdds:
@@ -252,7 +260,7 @@ func checks(f deviation.Finding) []string {
 		if _, stepped := first(f, deviation.FactStep); stepped {
 			return []string{"teeth and set: chipped or gone on one side", "chip brush", "change the blade where teeth are gone"}
 		}
-		return []string{"what the blade has cut against the B10 of its type (gullet blades)", "teeth and set: dull or worn to one side", "change it before the window opens"}
+		return []string{"what the blade has cut against the B10 of its type (gullet blades)", "teeth and set: dull or worn to one side", "change it before it trips again and again"}
 	case deviation.GuideGap:
 		if _, ok := first(f, deviation.FactTall); ok {
 			return []string{"guide arm: as close to the work as it goes", "band tension"}
