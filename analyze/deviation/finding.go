@@ -91,6 +91,9 @@ const (
 	// leaning is the chance from which on a step is laid to the saw before the next
 	// blade has decided.
 	leaning = 0.5
+	// lasting is the chance that the saw stood off under the blade before from which on
+	// a lean to it is still told.
+	lasting = 0.7
 	// wornShare is the part of the scale at which a blade that wanders off is worn.
 	wornShare = 0.5
 	// soon is the chance of a trip within a shift that makes wear worth telling.

@@ -129,6 +129,8 @@ type study struct {
 	pool Pool
 	pace Standard
 	lost int // readings that a stuck sensor told
+
+	wasOff float64 // chance that the saw stood off when the blade before came off
 }
 
 // learn takes the pool and the standard from the blades before, or with too few

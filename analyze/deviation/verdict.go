@@ -73,6 +73,9 @@ func (s *study) run(fittings []Fitting) (*Follower, error) {
 		if b, err := settled(offs); err == nil && fittings[k-1].Type == s.on.Type {
 			base, s.Settled = b, fittings[k-1].Blade
 		}
+		if k > 0 {
+			s.wasOff = f.SawOff(leastOff * s.pool.Scale).Chance
+		}
 		f.Fit(fittings[k].start())
 		// Without times a change that nobody logged cannot be told from a step.
 		f.sameBlade = fittings[k].Same || s.pace.SD == 0
@@ -252,7 +255,9 @@ func (v *verdict) onBlade() (sum float64) {
 func (v *verdict) saw() {
 	off := v.f.SawOff(leastOff * v.pool.Scale)
 	sudden := v.onBlade()
-	if off.Chance < told && !(sudden >= surely && off.Chance >= leaning) {
+	// What was told of the blade before stands until a new one makes it unlikely.
+	before := v.wasOff >= lasting && off.Chance >= leaning
+	if off.Chance < told && !before && !(sudden >= surely && off.Chance >= leaning) {
 		return
 	}
 	f := Finding{Kind: SawAlignment, Area: math.NaN(), Chance: off.Chance}
@@ -267,7 +272,7 @@ func (v *verdict) saw() {
 		return // a new sort of blade may lead off as far, and a few cuts may be wild
 	}
 	f.Facts = append(f.Facts, fact(FactOffset, off.Size, len(v.at.starts), ""), plainFact(FactSurvived, math.NaN(), changes, ""))
-	if off.Chance < told {
+	if off.Chance < told && changes == 0 {
 		f.Facts = append(f.Facts, plainFact(FactStep, v.f.BladeStepped().Chance, 0, ""))
 	}
 	f.Facts = append(f.Facts, v.levels(changes)...)
