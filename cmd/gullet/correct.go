@@ -47,8 +47,8 @@ func (p *program) correction(action store.CorrectionAction, short string, flags 
 				return err
 			}
 			if c.Flags().Lookup("at") != nil {
-				if record.At, err = time.Parse(time.RFC3339Nano, at); err != nil {
-					return usageError{fmt.Errorf("--at is %q, allowed is a time with its offset, such as 2026-03-02T09:14:05-06:00", at)}
+				if record.At, err = readAt(at); err != nil {
+					return err
 				}
 			}
 			if reason != "" && !slices.Contains(analyze.EndReasons(), analyze.EndReason(reason)) {
@@ -93,19 +93,40 @@ func (p *program) correction(action store.CorrectionAction, short string, flags 
 
 // needed says which flags a correction cannot do without are missing.
 func needed(c *cobra.Command) error {
-	var missing []string
-	for _, name := range []string{"saw", "at", "blade", "who", "why"} {
-		f := c.Flags().Lookup(name)
-		optional := name == "blade" && c.Name() == string(store.CorrectRemove)
-		if f != nil && !optional && strings.TrimSpace(f.Value.String()) == "" {
-			missing = append(missing, "--"+name)
-		}
+	names := []string{"saw", "at", "blade", "who", "why"}
+	if c.Name() == string(store.CorrectRemove) {
+		names = []string{"saw", "at", "who", "why"}
 	}
+	missing := unset(c, names...)
 	if event := c.Flags().Lookup("event"); event != nil && event.Changed == c.Flags().Lookup("record").Changed {
 		missing = append(missing, "one of --event and --record")
 	}
+	return lacking(c, missing)
+}
+
+// unset lists those of a command's flags that were left out or empty.
+func unset(c *cobra.Command, names ...string) (missing []string) {
+	for _, name := range names {
+		if f := c.Flags().Lookup(name); f != nil && (!f.Changed || strings.TrimSpace(f.Value.String()) == "") {
+			missing = append(missing, "--"+name)
+		}
+	}
+	return missing
+}
+
+// lacking is the refusal of a call without flags it needs, nil when none is missing.
+func lacking(c *cobra.Command, missing []string) error {
 	if len(missing) > 0 {
 		return misused(c, "needs "+strings.Join(missing, ", "))
 	}
 	return nil
+}
+
+// readAt reads --at.
+func readAt(text string) (time.Time, error) {
+	at, err := time.Parse(time.RFC3339Nano, text)
+	if err != nil {
+		return at, usageError{fmt.Errorf("--at is %q, allowed is a time with its offset, such as 2026-03-02T09:14:05-06:00", text)}
+	}
+	return at, nil
 }

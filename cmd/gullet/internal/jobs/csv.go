@@ -81,7 +81,7 @@ type fields struct {
 func (f fields) job() Job {
 	j := Job{Name: f.name(), Grade: f.grade()}
 	j.Text, j.Section = f.section()
-	j.Pass = section.Pass{Saw: f.list.Saw, Mitre: f.mitre(), Count: f.count()}
+	j.Pass = section.Pass{Saw: f.list.Saw, Mitre: f.mitre(), Count: f.bars(colCount)}
 	return j
 }
 
@@ -115,13 +115,16 @@ func printable(text string) bool {
 	return utf8.ValidString(text) && !strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) })
 }
 
+// isName says whether a table has room for a name.
+func isName(text string) bool { return utf8.RuneCountInString(text) <= 64 && printable(text) }
+
 // name is what the job is called.
 func (f fields) name() string {
 	name := f.Text(colJob)
 	if name == "" {
 		return fmt.Sprintf("line %d", f.Line)
 	}
-	if utf8.RuneCountInString(name) > 64 || !printable(name) {
+	if !isName(name) {
 		f.Wrong(colJob, name, "one line of at most 64 characters, or nothing")
 	}
 	return name
@@ -144,14 +147,15 @@ func (f fields) mitre() float64 {
 	return x
 }
 
-func (f fields) count() int {
-	text := f.Text(colCount)
+// bars are how many are cut at once.
+func (f fields) bars(column string) int {
+	text := f.Text(column)
 	if text == "" {
 		return 1
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 1 || n > mostBars {
-		f.Wrong(colCount, text, fmt.Sprintf("1 to %d bars, or nothing for 1", mostBars))
+		f.Wrong(column, text, fmt.Sprintf("1 to %d bars, or nothing for 1", mostBars))
 	}
 	return n
 }
