@@ -5,9 +5,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/cmd/gullet/internal/jobs"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
+	"gullet/store"
 )
 
 func (p *program) planCommand() *cobra.Command {
@@ -40,10 +42,13 @@ func (p *program) planCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			report := planning.Build(&planning.Input{
-				Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data,
-				Costs: costs(&cfg.Plan),
-			})
+			in := &planning.Input{
+				Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data, Costs: costs(&cfg.Plan),
+			}
+			if in.Jobs, in.OnHand, err = p.handedIn(c, db, &cfg.Config); err != nil {
+				return err
+			}
+			report := planning.Build(in)
 			if asJSON {
 				return p.writeJSON(report)
 			}
@@ -58,6 +63,36 @@ func (p *program) planCommand() *cobra.Command {
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	overridable(c, flagDB)
 	return c
+}
+
+// handedIn is the coming work and the shelf as people keep them.
+func (p *program) handedIn(c *cobra.Command, db *store.Store, cfg *config.Config) (coming []planning.Coming, onHand map[string]int, err error) {
+	rows, err := db.Jobs(c.Context())
+	if err != nil {
+		return nil, nil, err
+	}
+	for i := range rows {
+		j := &rows[i]
+		if j.Left() == 0 {
+			continue
+		}
+		s, err := jobs.ReadSection(j.Section, false)
+		if err != nil {
+			return nil, nil, fmt.Errorf("job %s: %w", j.Name, err)
+		}
+		coming = append(coming, planning.Coming{Job: j.Name, Saw: j.Saw, Grade: j.Grade, Section: s, Mitre: j.Mitre, Bars: j.Bars, Pieces: j.Left(), Due: j.Due})
+	}
+	shelf, err := db.Stock(c.Context(), typeName(cfg))
+	if err != nil {
+		return nil, nil, err
+	}
+	onHand = map[string]int{}
+	for i := range shelf {
+		if n := shelf[i].OnHand; n != nil {
+			onHand[shelf[i].Type] = *n
+		}
+	}
+	return coming, onHand, nil
 }
 
 // costs are what the shop configured.

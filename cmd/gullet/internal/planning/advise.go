@@ -76,9 +76,7 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	pick, reason := in.pick(&t, &best, areas)
 	a := &Advice{Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
 	a.HabitRate = in.habit(s.blade.Type, planned, unplanned)
-	if n, known := in.OnHand[s.blade.Type]; known {
-		a.OnHand = &n
-	}
+	a.OnHand = in.onHand(s.blade.Type)
 	in.name(s, a, at, areas[pick])
 	for i, b := range at {
 		if b.turn != nil && i > 0 {
@@ -136,6 +134,17 @@ func (in *Input) name(s *sawPlan, a *Advice, at []boundary, weighted float64) {
 			a.At = &end
 		}
 	}
+}
+
+// onHand is the shelf of a type, whatever way its name is written; nil is unknown.
+func (in *Input) onHand(kind string) *int {
+	if t, ok := in.Config.BladeTypeOf(kind); ok {
+		kind = t.Name
+	}
+	if n, known := in.OnHand[kind]; known {
+		return &n
+	}
+	return nil
 }
 
 // price is that of a blade type.

@@ -72,10 +72,7 @@ func (in *Input) user(s *sawPlan) (user, error) {
 
 // kind is the shelf of one type.
 func (in *Input) kind(kind string, users []user, why string) Shelf {
-	out := Shelf{Type: kind, Needed: map[string]Use{}, Why: why}
-	if n, ok := in.OnHand[kind]; ok {
-		out.OnHand = &n
-	}
+	out := Shelf{Type: kind, Needed: map[string]Use{}, Why: why, OnHand: in.onHand(kind)}
 	if why != "" {
 		return out
 	}
