@@ -16,6 +16,7 @@ import (
 type boundary struct {
 	place plan.Place
 	job   string      // that begins there, "" for none
+	after string      // the last job, where it ends there
 	turn  *shift.Turn // that ends there, nil for none
 }
 
@@ -32,7 +33,7 @@ func (in *Input) boundaries(s *sawPlan) []boundary {
 		list = append(list, boundary{place: starts[i], job: l.Job})
 	}
 	if n := len(s.work.Jobs); n > 0 {
-		list = append(list, boundary{place: starts[n]})
+		list = append(list, boundary{place: starts[n], after: s.work.Jobs[n-1].Job})
 	}
 	until := in.Now.AddDate(0, 0, in.Days)
 	turns := in.Calendar.Turns(s.name, in.Now, until)
@@ -126,6 +127,9 @@ func (in *Input) name(s *sawPlan, a *Advice, at []boundary, weighted float64) {
 		}
 		if b.job != "" && a.BeforeJob == nil {
 			a.BeforeJob = &b.job
+		}
+		if b.after != "" {
+			a.AfterJob = &b.after
 		}
 		if b.turn != nil && a.Shift == nil {
 			name := "end of " + b.turn.Name + ", " + b.turn.Date.String()

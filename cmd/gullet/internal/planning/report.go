@@ -74,6 +74,7 @@ type Job struct {
 type Advice struct {
 	At         *time.Time `json:"at"`
 	BeforeJob  *string    `json:"before_job"`
+	AfterJob   *string    `json:"after_job"` // the last of them
 	Shift      *string    `json:"shift"`
 	Reason     string     `json:"reason"`
 	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same

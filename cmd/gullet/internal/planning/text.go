@@ -86,6 +86,8 @@ func (a *Advice) where() string {
 	switch {
 	case a.BeforeJob != nil:
 		return "before job " + *a.BeforeJob
+	case a.AfterJob != nil:
+		return "after job " + *a.AfterJob
 	case a.Shift != nil:
 		return *a.Shift
 	}
