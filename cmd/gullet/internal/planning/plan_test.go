@@ -34,7 +34,19 @@ func ptr[T any](x T) *T { return &x }
 var opened = time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC)
 
 // simulated is what is known of some days of the simulated shop at noon of the last.
+// A shop is simulated once; each test gets an input of its own.
 func simulated(t *testing.T, days int) *Input {
+	t.Helper()
+	if shops[days] == nil {
+		shops[days] = simulate(t, days)
+	}
+	in := *shops[days]
+	return &in
+}
+
+var shops = map[int]*Input{}
+
+func simulate(t *testing.T, days int) *Input {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "gullet.toml")
 	if err := os.WriteFile(path, []byte(config.Example), 0o600); err != nil {
