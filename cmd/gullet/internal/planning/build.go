@@ -51,7 +51,7 @@ type sawPlan struct {
 	cuts     map[string]bool // grades it has cut of late
 	pace     pace
 	work     plan.Work
-	due      []time.Time
+	coming   []*Coming // the jobs of work, parallel
 	hours    float64
 	whyPace  string
 	forecast *lives.Forecast
@@ -279,10 +279,11 @@ func (in *Input) jobs(s *sawPlan, out *Saw) {
 			odds := s.left.Left(end.Weighted)
 			j.Odds = &odds
 		}
-		if due := s.due[i]; !due.IsZero() {
+		if due := s.coming[i].Due; !due.IsZero() {
 			due = due.UTC()
 			j.Due = &due
 		}
+		j.Teeth = in.teeth(s, s.coming[i])
 		out.Jobs = append(out.Jobs, j)
 	}
 }

@@ -120,6 +120,11 @@ func TestPlanOfTheSimulatedShop(t *testing.T) {
 	if got, want := s1.Jobs[0].Area, 200*face*math.Sqrt2; math.Abs(got-want) > 1e-9*want {
 		t.Errorf("J-2 takes %v in², want %v", got, want)
 	}
+	// W12x26 square with 3/4 teeth an inch: 7.65 in² over a stroke of 12.2 in are 0.63 in,
+	// 1.9 teeth at the coarse end.
+	if !strings.HasPrefix(s1.Jobs[1].Teeth, "fewer than 3 teeth") {
+		t.Errorf("the teeth of J-1: %q, want a caution", s1.Jobs[1].Teeth)
+	}
 	if *s1.Jobs[1].Odds > *s1.Jobs[0].Odds {
 		t.Errorf("odds to finish J-2 %v and after it J-1 %v: want them to fall", *s1.Jobs[0].Odds, *s1.Jobs[1].Odds)
 	}
@@ -251,7 +256,7 @@ func shown() *Report {
 			{
 				Saw: "s1", Blade: "B-1", Type: "3/4 bimetal", Area: 4321, Weighted: 5612, Drivers: []Driver{{"deviation", 0.7}, {"stripped", 0.295}, {"broke-weld", 0.005}},
 				Window: &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
-				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4)}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
+				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
 				Advise: &Advice{At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
 			},
 			{Saw: "s2", Area: 77, Why: "no blade is known to be on the saw", WhyNone: "no blade is known to be on the saw"},

@@ -68,6 +68,7 @@ type Job struct {
 	Odds     *float64   `json:"odds_finished"` // by the blade that is on
 	Ends     *time.Time `json:"ends"`
 	Due      *time.Time `json:"due"`
+	Teeth    string     `json:"teeth,omitempty"` // what may go wrong with the teeth of the blade type that is on
 }
 
 // Advice is when to change.

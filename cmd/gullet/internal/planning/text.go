@@ -143,6 +143,9 @@ func (p *printer) saw(s *Saw) {
 			}
 		}
 		line("job", text)
+		if j.Teeth != "" {
+			line("", "teeth: "+j.Teeth)
+		}
 	}
 }
 

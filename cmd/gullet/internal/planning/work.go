@@ -1,12 +1,15 @@
 package planning
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
 
+	"gullet/analyze"
 	"gullet/analyze/plan"
 	"gullet/analyze/section"
+	"gullet/cmd/gullet/internal/jobs"
 	"gullet/cmd/gullet/internal/lives"
 )
 
@@ -51,10 +54,10 @@ func (p *pace) leg(c *Coming, shop *lives.Shop) (plan.Leg, bool) {
 // place gives each job to its saw, and those of any saw, the earliest due first, to
 // the one that has cut their grade and is free first. Jobs that no saw was found for
 // come back by name.
-func place(jobs []Coming, saws []*sawPlan, shop *lives.Shop) (loose []string) {
-	slices.SortStableFunc(jobs, func(a, b Coming) int { return sooner(a.Due, b.Due) })
-	for i := range jobs {
-		c := &jobs[i]
+func place(coming []Coming, saws []*sawPlan, shop *lives.Shop) (loose []string) {
+	slices.SortStableFunc(coming, func(a, b Coming) int { return sooner(a.Due, b.Due) })
+	for i := range coming {
+		c := &coming[i]
 		var best *sawPlan
 		var leg plan.Leg
 		for _, s := range saws {
@@ -72,9 +75,33 @@ func place(jobs []Coming, saws []*sawPlan, shop *lives.Shop) (loose []string) {
 		}
 		best.hours += leg.Hours
 		best.work.Jobs = append(best.work.Jobs, leg)
-		best.due = append(best.due, c.Due)
+		best.coming = append(best.coming, c)
 	}
 	return loose
+}
+
+// teeth is what the teeth of the saw's blade are in for, "" where nothing speaks
+// against them or the pitch is not configured.
+func (in *Input) teeth(s *sawPlan, c *Coming) string {
+	if s.blade == nil {
+		return ""
+	}
+	t, ok := in.Config.BladeTypeOf(s.blade.Type)
+	if !ok || t.TPI == "" {
+		return ""
+	}
+	low, high, err := section.ParseTPI(t.TPI)
+	if err != nil {
+		return "" // the configuration was checked when it was read
+	}
+	row, _ := in.Config.SawOf(s.name)
+	a := jobs.Study(jobs.Job{
+		Name: c.Job, Section: c.Section, Pass: section.Pass{Mitre: c.Mitre, Count: max(1, c.Bars), Saw: cmp.Or(row.Kind, analyze.FixedFrame)},
+	}, jobs.Blade{TPI: t.TPI, Low: low, High: high})
+	if a.Verdict == jobs.Strips || a.Verdict == jobs.Fills {
+		return a.Caution
+	}
+	return ""
 }
 
 // sooner orders due times; those without one come last.
