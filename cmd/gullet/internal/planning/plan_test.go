@@ -98,6 +98,7 @@ func TestPlanOfTheSimulatedShop(t *testing.T) {
 	in.Jobs = []Coming{
 		{Job: "J-1", Saw: "s1", Grade: "A992", Section: bar(t, "W12x26"), Bars: 1, Pieces: 40},
 		{Job: "J-2", Saw: "s1", Grade: "A992", Section: bar(t, "W12x26"), Mitre: 45, Bars: 1, Pieces: 200, Due: in.Now.Add(time.Hour)},
+		{Job: "J-4", Saw: "s2", Grade: "A992", Section: bar(t, "W12x26"), Bars: 1, Pieces: 5},
 		{Job: "J-3", Grade: "nobody cuts this", Section: bar(t, "RD4"), Bars: 1, Pieces: 3},
 	}
 	r := Build(in)
@@ -120,10 +121,10 @@ func TestPlanOfTheSimulatedShop(t *testing.T) {
 	if got, want := s1.Jobs[0].Area, 200*face*math.Sqrt2; math.Abs(got-want) > 1e-9*want {
 		t.Errorf("J-2 takes %v in², want %v", got, want)
 	}
-	// W12x26 square with 3/4 teeth an inch: 7.65 in² over a stroke of 12.2 in are 0.63 in,
-	// 1.9 teeth at the coarse end.
-	if !strings.HasPrefix(s1.Jobs[1].Teeth, "fewer than 3 teeth") {
-		t.Errorf("the teeth of J-1: %q, want a caution", s1.Jobs[1].Teeth)
+	// W12x26 with 3/4 teeth an inch: 7.65 in² over the 12.2 in that s2 feeds through are
+	// 0.63 in, 1.9 teeth at the coarse end; s1 crosses its 6.49 in, 3.5 teeth.
+	if teeth := r.Saws[1].Jobs[0].Teeth; !strings.HasPrefix(teeth, "fewer than 3 teeth") || s1.Jobs[1].Teeth != "" {
+		t.Errorf("teeth on s2 %q and on s1 %q, want a caution and none", teeth, s1.Jobs[1].Teeth)
 	}
 	if *s1.Jobs[1].Odds > *s1.Jobs[0].Odds {
 		t.Errorf("odds to finish J-2 %v and after it J-1 %v: want them to fall", *s1.Jobs[0].Odds, *s1.Jobs[1].Odds)
