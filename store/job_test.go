@@ -92,7 +92,8 @@ func TestAJobKeepsWhatItIs(t *testing.T) {
 // was first handed in, by the saw's clock and by arrival.
 func TestJobProgress(t *testing.T) {
 	s := open(t)
-	put(t, s, fit("s1", 0, "A"), of(cut("s1", 1, "A"), "J", 1))
+	// The second stood there when the list came, from a saw whose clock is ahead.
+	put(t, s, fit("s1", 0, "A"), of(cut("s1", 1, "A"), "J", 1), of(cut("s1", 15, "A"), "J", 1))
 	importJobs(t, s, 10, false, job("J", 10), job("K", 2))
 	trim := of(cut("s1", 12, "A"), "J", 1)
 	trim.Cut.Purpose = analyze.PurposeTrim
