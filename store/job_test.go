@@ -92,8 +92,7 @@ func TestAJobKeepsWhatItIs(t *testing.T) {
 // was first handed in, by the saw's clock and by arrival.
 func TestJobProgress(t *testing.T) {
 	s := open(t)
-	// The second stood there when the list came, from a saw whose clock is ahead.
-	put(t, s, fit("s1", 0, "A"), of(cut("s1", 1, "A"), "J", 1), of(cut("s1", 15, "A"), "J", 1))
+	put(t, s, fit("s1", 0, "A"), of(cut("s1", 1, "A"), "J", 1))
 	importJobs(t, s, 10, false, job("J", 10), job("K", 2))
 	trim := of(cut("s1", 12, "A"), "J", 1)
 	trim.Cut.Purpose = analyze.PurposeTrim
@@ -118,6 +117,16 @@ func TestJobProgress(t *testing.T) {
 	importJobs(t, s, 31, false, job("J", 1))
 	put(t, s, of(cut("s1", 32, "A"), "J", 1), of(cut("s1", 29, "A"), "J", 1))
 	wantJobs(t, s, "K 5/2, J 1/1")
+}
+
+// TestJobProgressOfAClockAhead: what was stored when the list came was cut before
+// it, whatever the saw's clock says.
+func TestJobProgressOfAClockAhead(t *testing.T) {
+	s := open(t)
+	importJobs(t, s, 0, false, job("older", 1))
+	put(t, s, of(cut("s1", 15, ""), "J", 1), of(cut("s1", 16, ""), "older", 1))
+	importJobs(t, s, 10, false, job("J", 1))
+	wantJobs(t, s, "older 1/1, J 0/1")
 }
 
 func TestEndedJobsAreKept(t *testing.T) {
