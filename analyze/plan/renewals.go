@@ -208,7 +208,7 @@ func (l *ladder) halve() {
 	}
 }
 
-// sampled is a function at even steps.
+// sampled is a function at even steps. A step that rounding leads below 0 counts as 0.
 type sampled struct {
 	f          func(float64) float64
 	from, step float64
@@ -218,7 +218,7 @@ type sampled struct {
 // take looks at as many points as that.
 func (s *sampled) take(n int) []float64 {
 	for i := len(s.values); i < n; i++ {
-		s.values = append(s.values, s.f(s.from+float64(i)*s.step))
+		s.values = append(s.values, s.f(math.Max(0, s.from+float64(i)*s.step)))
 	}
 	return s.values[:n]
 }

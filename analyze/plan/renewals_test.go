@@ -240,6 +240,23 @@ func TestRenewalsRefuse(t *testing.T) {
 	}
 }
 
+// A grid of a round number of cells may end a rounding error below 0, where a survival
+// need not be one.
+func TestRenewalsLookAtNoAreaBelowZero(t *testing.T) {
+	scale := math.Exp(-0.0003136042505502701)
+	run := Run{func(x float64) float64 {
+		if x < 0 {
+			t.Fatalf("looked at %v", x)
+		}
+		return math.Exp(-math.Pow(x/scale, 1.5))
+	}, scale}
+	for n := range 50 {
+		if _, err := Renewals(scale*(1+float64(n)/7), run, run); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
 func TestRenewalsProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		shape := rapid.Float64Range(1, 6).Draw(t, "shape")
