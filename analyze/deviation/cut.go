@@ -13,7 +13,6 @@ type Cut struct {
 	Area      float64 // and after it; never less than the cut before
 	Deviation float64 // signed, over the height of the cut
 	Height    float64 // in
-	Limit     float64 // at which the saw would have stopped, over the height of the cut
 	Face      float64 // in² of this pass, as cut
 	Seconds   float64 // in the cut
 	Speed     float64 // ft/min of the band

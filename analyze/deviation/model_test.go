@@ -54,7 +54,7 @@ func (m *model) fresh() (side, life float64) {
 // next draws what the next cut is of.
 func (m *model) next() Cut {
 	r := m.random
-	c := Cut{Height: m.heights[r.IntN(len(m.heights))], Face: 3.75 + 11*r.Float64(), Limit: modelLimit, Grade: m.grades[0]}
+	c := Cut{Height: m.heights[r.IntN(len(m.heights))], Face: 3.75 + 11*r.Float64(), Grade: m.grades[0]}
 	if len(m.grades) > 1 {
 		c.Grade = m.grades[r.IntN(len(m.grades))]
 	}

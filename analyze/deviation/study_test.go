@@ -354,7 +354,7 @@ func TestStudyProperties(t *testing.T) {
 			c := &f.Cuts[rapid.IntRange(0, len(f.Cuts)-1).Draw(t, "cut")]
 			*c = Cut{
 				From: c.From, Area: c.Area, Deviation: odd.Draw(t, "deviation"), Height: odd.Draw(t, "height"), Face: odd.Draw(t, "face"),
-				Seconds: odd.Draw(t, "seconds"), Mitre: odd.Draw(t, "mitre"), Limit: odd.Draw(t, "limit"), Speed: odd.Draw(t, "speed"),
+				Seconds: odd.Draw(t, "seconds"), Mitre: odd.Draw(t, "mitre"), Speed: odd.Draw(t, "speed"),
 				Tripped: rapid.Bool().Draw(t, "trip"), Idle: rapid.Bool().Draw(t, "idle"),
 			}
 		}

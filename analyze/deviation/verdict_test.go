@@ -27,6 +27,10 @@ func TestWearIsTold(t *testing.T) {
 		}
 		trend := looked(list, math.MaxInt)
 		f := finding(trend, BladeWear)
+		far := math.Abs(trend.Level.Value) >= wornShare*modelLimit || trend.Odds >= soon
+		if f != nil && !far {
+			t.Errorf("seed %d: told at a level of %v and odds of %v", seed, trend.Level.Value, trend.Odds)
+		}
 		if f == nil {
 			continue
 		}

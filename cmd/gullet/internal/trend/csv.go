@@ -187,14 +187,14 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 		if d.Over {
 			height = c.Height
 		}
-		c.Deviation, c.Limit = rows[i].deviation/height, rows[i].limit/height
+		c.Deviation = rows[i].deviation / height
 		if height == 0 {
 			if !math.IsNaN(rows[i].deviation) {
 				untold++
 			}
-			c.Deviation, c.Limit = math.NaN(), math.NaN()
+			c.Deviation = math.NaN()
 		}
-		if c.Limit > 0 {
+		if rows[i].limit > 0 && height > 0 {
 			told.add(rows[i].limit, height)
 		}
 		if height > 0 {

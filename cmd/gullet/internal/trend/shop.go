@@ -177,7 +177,7 @@ func (r *reader) pass(h store.HistoryRow) error {
 		return nil // between two blades
 	}
 	c := deviation.Cut{
-		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Limit: math.NaN(), Face: math.NaN(), Seconds: math.NaN(), Speed: math.NaN(),
+		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Face: math.NaN(), Seconds: math.NaN(), Speed: math.NaN(),
 		Grade: h.Grade, Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
 	}
 	if h.Area != nil {
@@ -197,7 +197,6 @@ func (r *reader) pass(h store.HistoryRow) error {
 			c.Deviation = *h.Deviation / c.Height
 		}
 		if h.Limit != nil && *h.Limit > 0 {
-			c.Limit = *h.Limit / c.Height
 			r.limits.add(*h.Limit, c.Height)
 		}
 	} else if h.Deviation != nil {
