@@ -2,18 +2,12 @@ package floor
 
 import (
 	"bytes"
-	"flag"
-	"os"
-	"path/filepath"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/golden"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // shown is a floor with a saw of every sort.
 func shown() *Floor {
@@ -71,22 +65,7 @@ func TestWrite(t *testing.T) {
 			if err := c.floor.Write(&b, c.style); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("testdata", c.golden)
-			if *update {
-				if err := os.MkdirAll("testdata", 0o755); err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if diff := cmp.Diff(string(want), b.String()); diff != "" {
-				t.Errorf("(-want +got; -update writes it anew):\n%s", diff)
-			}
+			golden.Check(t, c.golden, b.String())
 		})
 	}
 }

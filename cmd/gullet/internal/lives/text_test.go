@@ -2,19 +2,13 @@ package lives
 
 import (
 	"bytes"
-	"flag"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/golden"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 const shopList = `area,ended,group,cause,price,bends,area:mild,area:stainless,last_class
 9100,1,north,dull,90,30100,9100,0,mild
@@ -79,22 +73,7 @@ func TestWrite(t *testing.T) {
 			if err := c.report.Write(&b, c.style); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("testdata", c.golden)
-			if *update {
-				if err := os.MkdirAll("testdata", 0o755); err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if diff := cmp.Diff(string(want), b.String()); diff != "" {
-				t.Errorf("(-want +got; -update writes it anew):\n%s", diff)
-			}
+			golden.Check(t, c.golden, b.String())
 		})
 	}
 }

@@ -2,7 +2,6 @@ package planning
 
 import (
 	"bytes"
-	"flag"
 	"math"
 	"os"
 	"path/filepath"
@@ -18,14 +17,13 @@ import (
 	"gullet/analyze/section"
 	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/golden"
 	"gullet/cmd/gullet/internal/sim"
 	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
 	"gullet/ingest"
 	"gullet/store"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 func ptr[T any](x T) *T { return &x }
 
@@ -284,22 +282,7 @@ func TestWrite(t *testing.T) {
 			if err := c.report.Write(&b, c.style); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("testdata", c.golden)
-			if *update {
-				if err := os.MkdirAll("testdata", 0o755); err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if diff := cmp.Diff(string(want), b.String()); diff != "" {
-				t.Errorf("(-want +got; -update writes it anew):\n%s", diff)
-			}
+			golden.Check(t, c.golden, b.String())
 		})
 	}
 }

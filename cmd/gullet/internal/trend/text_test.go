@@ -2,20 +2,14 @@ package trend
 
 import (
 	"bytes"
-	"flag"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"gullet/analyze/deviation"
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/golden"
 )
-
-var update = flag.Bool("update", false, "write the golden files anew")
 
 // shown is a report with every figure, and one with none.
 func shown() *Report {
@@ -72,22 +66,7 @@ func TestWrite(t *testing.T) {
 			if err := c.report.Write(&b, c.style, c.course); err != nil {
 				t.Fatal(err)
 			}
-			path := filepath.Join("testdata", c.golden)
-			if *update {
-				if err := os.MkdirAll("testdata", 0o755); err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(path)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if diff := cmp.Diff(string(want), b.String()); diff != "" {
-				t.Errorf("(-want +got; -update writes it anew):\n%s", diff)
-			}
+			golden.Check(t, c.golden, b.String())
 		})
 	}
 }
