@@ -257,7 +257,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 			say("saw %s is not in the configuration", s.Saw)
 		}
 		if s.Missing > 0 {
-			say("saw %s: %s missing from its numbering (gullet export gaps): never came, or among the rejected", s.Saw, count(s.Missing, "reading is", "readings are"))
+			say("saw %s: %s missing from its numbering (gullet export gaps): never came, or among the rejected", s.Saw, figures.Plural(s.Missing, "reading is", "readings are"))
 		}
 		if c := s.ClockSkew; c != nil && c.Warn {
 			say("saw %s: its clock differs from ours by %+.0f s (running median over %d minutes with readings)", s.Saw, -c.Seconds, c.N)
@@ -266,7 +266,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 	}
 	for _, l := range f.Types {
 		if l.Unknown > 0 {
-			say("%s: %s left the saw for a reason nobody told, counted as pulled early", typeName(l.Type), count(int64(l.Unknown), "blade", "blades"))
+			say("%s: %s left the saw for a reason nobody told, counted as pulled early", typeName(l.Type), figures.Plural(l.Unknown, "blade", "blades"))
 		}
 	}
 	for _, grade := range slices.Sorted(maps.Keys(b.shop.Odd)) {
@@ -277,7 +277,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, figures.Thousands(b.shop.Odd[grade]))
 	}
 	if rejected > 0 {
-		say("%s kept as rejected (gullet rejected list): no figure contains what they say", count(rejected, "message is", "messages are"))
+		say("%s kept as rejected (gullet rejected list): no figure contains what they say", figures.Plural(rejected, "message is", "messages are"))
 	}
 	return list
 }
@@ -294,22 +294,14 @@ func (b *builder) doubtBlade(s Saw, say func(string, ...any)) {
 		say("saw %s: no slope: %s", s.Saw, s.Blade.WhySlope)
 	}
 	if s.Blade.AreaUnknown > 0 {
-		say("saw %s: the area of %s of blade %s is unknown and missing from its total", s.Saw, count(s.Blade.AreaUnknown, "pass", "passes"), bladeName(s.Blade))
+		say("saw %s: the area of %s of blade %s is unknown and missing from its total", s.Saw, figures.Plural(s.Blade.AreaUnknown, "pass", "passes"), bladeName(s.Blade))
 	}
 	for i := range b.fittings {
 		if f := &b.fittings[i]; f.Saw == s.Saw && f.Open() && f.Disagree > 0 {
-			say("saw %s: %s named another blade than %s, which the blade messages say is on; it gets the area", s.Saw, count(f.Disagree, "pass", "passes"), bladeName(s.Blade))
+			say("saw %s: %s named another blade than %s, which the blade messages say is on; it gets the area", s.Saw, figures.Plural(f.Disagree, "pass", "passes"), bladeName(s.Blade))
 		}
 	}
 	if s.Blade.Note != "" {
 		say("saw %s: blade %s: %s", s.Saw, bladeName(s.Blade), s.Blade.Note)
 	}
-}
-
-// count writes a number with its noun.
-func count(n int64, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%s %s", figures.Thousands(float64(n)), many)
 }

@@ -152,7 +152,7 @@ func (saw *Saw) bladeCells(s figures.Style) []string {
 	}
 	cut := fmt.Sprintf("%s (%s)", s.Whole(b.Area), s.Whole(b.WeightedArea))
 	if b.AreaUnknown > 0 {
-		cut += " + " + count(b.AreaUnknown, "pass", "passes") + " of unknown area"
+		cut += " + " + figures.Plural(b.AreaUnknown, "pass", "passes") + " of unknown area"
 	}
 	return []string{
 		strings.TrimSpace(bladeName(b) + " " + b.Type), cut, left,

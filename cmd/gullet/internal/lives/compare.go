@@ -114,7 +114,7 @@ func costWords(p *Pair, clock string) string {
 	if high >= 1 {
 		return fmt.Sprintf("; which costs less per %s cannot be told yet (%s against %s: %s, %s to %s)", clock, cheap, dear, more(c.Value), more(low), more(high))
 	}
-	return fmt.Sprintf("; %s costs %s less per %s (%s to %s)", cheap, percent(1-c.Value), clock, percent(1-high), percent(1-low))
+	return fmt.Sprintf("; %s costs %s less per %s (%s to %s)", cheap, figures.Percent(1-c.Value), clock, figures.Percent(1-high), figures.Percent(1-low))
 }
 
 // more writes a ratio as a change in percent.

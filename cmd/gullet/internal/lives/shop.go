@@ -10,6 +10,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/analyze/life"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/config"
 	"gullet/store"
 )
@@ -231,10 +232,10 @@ func (s *Shop) Data(by []string) *Data {
 		d.Rows = append(d.Rows, s.row(b, by))
 	}
 	if unaged > 0 {
-		d.Doubts = append(d.Doubts, plural(unaged, "blade", "blades")+" ended with nothing counted and left out: the age at the end is not known")
+		d.Doubts = append(d.Doubts, figures.Plural(unaged, "blade", "blades")+" ended with nothing counted and left out: the age at the end is not known")
 	}
 	if unknown > 0 {
-		d.Doubts = append(d.Doubts, plural(unknown, "blade", "blades")+" left a saw for a reason nobody told, counted as pulled early")
+		d.Doubts = append(d.Doubts, figures.Plural(unknown, "blade", "blades")+" left a saw for a reason nobody told, counted as pulled early")
 	}
 	return d
 }

@@ -132,8 +132,6 @@ func decimals(n int) func(float64) string {
 	return func(x float64) string { return strconv.FormatFloat(x, 'f', n, 64) }
 }
 
-func percent(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) + " %" }
-
 func (p *printer) endings() {
 	var rows [][]string
 	for i := range p.Groups {
@@ -145,7 +143,7 @@ func (p *printer) endings() {
 			incidence, goes, shape := "unknown", "", noFit(c.WhyWeibull)
 			if n := len(c.Incidence); n > 0 {
 				last := c.Incidence[n-1]
-				incidence = p.style.Interval(figures.Interval{Value: last.Value, Low: last.Low, High: last.High}, percent) + " by " + p.style.Area(last.Area)
+				incidence = p.style.Interval(figures.Interval{Value: last.Value, Low: last.Low, High: last.High}, figures.Percent) + " by " + p.style.Area(last.Area)
 			}
 			if c.Weibull != nil {
 				shape, goes = p.shape(c.Weibull), c.Weibull.Clock
@@ -153,7 +151,7 @@ func (p *printer) endings() {
 			if difference, against, ok := c.lead(); ok {
 				goes += fmt.Sprintf(" (AIC %s against %s)", figures.Signed(difference, 1), against)
 			}
-			rows = append(rows, []string{g.Group, c.Cause, strconv.Itoa(c.Ended) + " of " + strconv.Itoa(g.Ended), percent(c.Share), incidence, goes, shape})
+			rows = append(rows, []string{g.Group, c.Cause, strconv.Itoa(c.Ended) + " of " + strconv.Itoa(g.Ended), figures.Percent(c.Share), incidence, goes, shape})
 		}
 	}
 	if len(rows) == 0 {
@@ -196,7 +194,7 @@ func (p *printer) curves() {
 			next += float64(len(g.KM)) / float64(each)
 			rows = append(rows, []string{
 				g.Group, p.style.Area(step.Area), strconv.Itoa(step.AtRisk), strconv.Itoa(ended),
-				p.style.Interval(figures.Interval{Value: step.Survival, Low: step.Low, High: step.High}, percent),
+				p.style.Interval(figures.Interval{Value: step.Survival, Low: step.Low, High: step.High}, figures.Percent),
 			})
 		}
 	}
@@ -218,7 +216,7 @@ func (p *printer) differences() {
 			p.say("  %s: unknown: %s\n", t.name, p.WhyTests)
 			continue
 		}
-		p.say("  %s: chance of such differences among equal groups %s (chi-square %.2f, %d df)\n", t.name, chance(t.test.P), t.test.Chi2, t.test.DF)
+		p.say("  %s: chance of such differences among equal groups %s (chi-square %.2f, %d df)\n", t.name, figures.Chance(t.test.P), t.test.Chi2, t.test.DF)
 	}
 	untold := 0
 	for _, pair := range p.Pairs {
@@ -229,7 +227,7 @@ func (p *printer) differences() {
 		p.say("  %s\n", pair.Sentence)
 	}
 	if untold > 0 {
-		p.say("  of %s no difference can be told yet, or they cannot be compared (--json has each)\n", plural(untold, "other pair", "other pairs"))
+		p.say("  of %s no difference can be told yet, or they cannot be compared (--json has each)\n", figures.Plural(untold, "other pair", "other pairs"))
 	}
 }
 
@@ -240,14 +238,6 @@ const fewGroups = 5
 // manyGroups is the number of groups from which on only what stands out is
 // written.
 const manyGroups = 10
-
-// chance writes a probability.
-func chance(x float64) string {
-	if x < 0.001 {
-		return "less than 0.001"
-	}
-	return strconv.FormatFloat(x, 'f', 3, 64)
-}
 
 func (p *printer) shrunk() {
 	if len(p.Groups) < 2 {
@@ -408,7 +398,7 @@ func (p *printer) fittedRow(f *Fitted) []string {
 	}
 	row := []string{f.Saw, named(f.Blade, "(not named)"), p.style.Whole(f.Area) + " (" + p.style.Whole(f.Weighted) + ")", left, from}
 	if f.Next != nil && f.Next.Odds != nil {
-		row = append(row, percent(*f.Next.Odds))
+		row = append(row, figures.Percent(*f.Next.Odds))
 	}
 	return row
 }

@@ -204,11 +204,3 @@ func (s *study) exposure(w *life.Weights) *Exposure {
 		LogShapeSE: root(w.Covariance[0][0]), LogScaleSE: root(w.Covariance[1][1]), LogLik: w.LogLik, Blades: w.Blades, Ended: w.Ended,
 	}
 }
-
-// plural writes a number with its noun.
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return figures.Thousands(float64(n)) + " " + many
-}

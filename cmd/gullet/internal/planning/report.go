@@ -18,18 +18,20 @@ type Report struct {
 
 // Saw is the plan of one saw.
 type Saw struct {
-	Saw      string   `json:"saw"`
-	Blade    string   `json:"blade"`
-	Type     string   `json:"type"`
-	Area     float64  `json:"area"`
-	Weighted float64  `json:"weighted_area"`
-	Window   *Windows `json:"window"`
-	Why      string   `json:"window_why,omitempty"`
-	Basis    string   `json:"basis,omitempty"` // blades and ends the lives rest on, and whether deviations count
-	Drivers  []Driver `json:"drivers"`
-	Jobs     []Job    `json:"jobs"`
-	Advise   *Advice  `json:"advise"`
-	WhyNone  string   `json:"advise_why,omitempty"`
+	Saw      string     `json:"saw"`
+	Fitting  *int64     `json:"fitting"` // its number in the ledger
+	Blade    string     `json:"blade"`
+	Type     string     `json:"type"`
+	Area     float64    `json:"area"`
+	Weighted float64    `json:"weighted_area"`
+	Window   *Windows   `json:"window"`
+	Why      string     `json:"window_why,omitempty"`
+	Next     *NextShift `json:"next_shift"`
+	Basis    string     `json:"basis,omitempty"` // blades and ends the lives rest on, and whether deviations count
+	Drivers  []Driver   `json:"drivers"`
+	Jobs     []Job      `json:"jobs"`
+	Advise   *Advice    `json:"advise"`
+	WhyNone  string     `json:"advise_why,omitempty"`
 }
 
 // Windows is when a tenth, half and nine tenths of such blades are done.

@@ -76,7 +76,7 @@ func (p *printer) changes() {
 		if a.OnHand != nil {
 			shelf = strconv.Itoa(*a.OnHand)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, name(s.Blade), s.Type, a.where(), percent(a.Odds), shelf, a.Reason)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, name(s.Blade), s.Type, a.where(), figures.Odds(a.Odds), shelf, a.Reason)
 	}
 	_ = t.Flush() // a strings.Builder does not fail
 }
@@ -101,16 +101,6 @@ func name(serial string) string {
 	return serial
 }
 
-func percent(x float64) string {
-	switch {
-	case x > 0 && x < 0.01:
-		return "under 1 %"
-	case x > 0.99 && x < 1:
-		return "over 99 %"
-	}
-	return strconv.FormatFloat(100*x, 'f', 0, 64) + " %"
-}
-
 func (p *printer) saw(s *Saw) {
 	p.say("\n%s · blade %s · cut %s %s (weighted %s)\n", s.Saw, strings.TrimSpace(name(s.Blade)+" "+s.Type), p.style.Whole(s.Area), p.style.AreaUnit(), p.style.Whole(s.Weighted))
 	line := func(name, text string) { p.say("  %-11s%s\n", name, text) }
@@ -119,7 +109,7 @@ func (p *printer) saw(s *Saw) {
 			p.area(w.Area.Q10), p.area(w.Area.Q50), p.area(w.Area.Q90), p.style.AreaUnit(), p.moment(w.Time.Q10), p.moment(w.Time.Q50), p.moment(w.Time.Q90)))
 		var list []string
 		for _, d := range s.Drivers {
-			list = append(list, d.Cause+" "+percent(d.Share))
+			list = append(list, d.Cause+" "+figures.Odds(d.Share))
 		}
 		line("driven by", strings.Join(list, ", "))
 	} else {
@@ -133,7 +123,7 @@ func (p *printer) saw(s *Saw) {
 	for _, j := range s.Jobs {
 		odds := "unknown"
 		if j.Odds != nil {
-			odds = percent(*j.Odds)
+			odds = figures.Odds(*j.Odds)
 		}
 		text := fmt.Sprintf("%s: %s %s, %.1f h, until %s; this blade finishes it with %s", j.Job, p.style.Area(j.Area), p.style.AreaUnit(), j.Hours, p.moment(j.Ends), odds)
 		if j.Due != nil {

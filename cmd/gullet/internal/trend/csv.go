@@ -11,6 +11,7 @@ import (
 
 	"gullet/analyze/deviation"
 	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/list"
 )
 
@@ -211,7 +212,7 @@ func (b *builder) saw(name string, d *Data) (Saw, error) {
 		s.Shift = worked(s.Fittings) / float64(shifts.count())
 	}
 	if untold > 0 {
-		d.Doubts = append(d.Doubts, fmt.Sprintf("saw %s: %d deviations stand without the height of their cut and are left out", name, untold))
+		d.Doubts = append(d.Doubts, fmt.Sprintf("saw %s: %s told without the height of the cut and left out", name, figures.Plural(untold, "deviation was", "deviations were")))
 	}
 	return s, nil
 }

@@ -75,7 +75,7 @@ func TestListsBecomeFittings(t *testing.T) {
 	if !math.IsNaN(c[0].Deviation) || !math.IsNaN(c[1].Deviation) {
 		t.Errorf("deviations %v and %v, want neither: one was not told, the other has no height", c[0].Deviation, c[1].Deviation)
 	}
-	if len(d.Doubts) != 1 || d.Doubts[0] != "saw s2: 1 deviations stand without the height of their cut and are left out" {
+	if len(d.Doubts) != 1 || d.Doubts[0] != "saw s2: 1 deviation was told without the height of the cut and left out" {
 		t.Errorf("doubts %q", d.Doubts)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"gullet/analyze"
 	"gullet/analyze/deviation"
 	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/lives"
 	"gullet/config"
 	"gullet/store"
@@ -266,7 +267,7 @@ func (r *reader) finish(configured *float64) {
 		r.WhyShift = fmt.Sprintf("the saw cut nothing in the last %d days", shiftDays)
 	}
 	if r.untold > 0 {
-		r.doubts = append(r.doubts, fmt.Sprintf("saw %s: %d deviations came without the height of their cut and are left out", r.Name, r.untold))
+		r.doubts = append(r.doubts, fmt.Sprintf("saw %s: %s told without the height of the cut and left out", r.Name, figures.Plural(r.untold, "deviation was", "deviations were")))
 	}
 	last := len(r.Fittings) - 1
 	kept := r.Fittings[:0]

@@ -103,7 +103,7 @@ func (p *printer) glance() {
 		if a.Reach != nil {
 			reach = p.window(a.Reach)
 			if a.Reach.Odds != nil {
-				odds = sure(*a.Reach.Odds)
+				odds = figures.Odds(*a.Reach.Odds)
 			}
 		}
 		fmt.Fprintf(t, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\n", a.Saw, blade(a.Blade), a.Cuts, figures.Thousands(math.Round(p.areas(a.Area))), level, limit, reach, odds, a.kinds())
@@ -125,7 +125,7 @@ func (a *Answer) kinds() string {
 		return "unknown"
 	}
 	for _, f := range a.Findings {
-		list = append(list, f.Kind+" "+sure(f.Confidence))
+		list = append(list, f.Kind+" "+figures.Odds(f.Confidence))
 	}
 	if len(list) == 0 {
 		return "nothing"
@@ -139,7 +139,7 @@ func (p *printer) saw(a *Answer) {
 	if a.Lot != "" {
 		p.say(", lot %s", a.Lot)
 	}
-	p.say(" · %s, %s with a deviation", plural(a.Cuts, "cut", "cuts"), strconv.Itoa(a.Readings))
+	p.say(" · %s, %s with a deviation", figures.Plural(a.Cuts, "cut", "cuts"), strconv.Itoa(a.Readings))
 	if a.Wild > 0 {
 		p.say(", %d of them wild", a.Wild)
 	}
@@ -161,7 +161,7 @@ func (p *printer) finding(f *Finding) {
 	if f.Last != nil {
 		since += ", last on " + f.Last.In(p.style.Zone).Format("2 Jan 15:04")
 	}
-	p.say("  FOUND %s, %s sure%s: %s\n", f.Kind, sure(f.Confidence), since, f.Sentence)
+	p.say("  FOUND %s, %s sure%s: %s\n", f.Kind, figures.Odds(f.Confidence), since, f.Sentence)
 	for _, e := range f.Evidence {
 		p.say("    because      %s\n", e)
 	}
@@ -184,7 +184,7 @@ func (p *printer) figures(a *Answer) {
 		if c.At != nil {
 			at = " about " + c.At.In(p.style.Zone).Format("2 Jan 15:04")
 		}
-		line("change", fmt.Sprintf("by %s %s at %s %s%s; chance of one as large without any %s", p.number(c.Size), p.deviationUnit(), p.area(c.Area), p.unitOfArea(), at, chance(c.P))+bend(a.Habits))
+		line("change", fmt.Sprintf("by %s %s at %s %s%s; chance of one as large without any %s", p.number(c.Size), p.deviationUnit(), p.area(c.Area), p.unitOfArea(), at, figures.Chance(c.P))+bend(a.Habits))
 	} else {
 		line("change", a.WhyChange)
 	}
@@ -193,7 +193,7 @@ func (p *printer) figures(a *Answer) {
 		if c.Out {
 			text += "; OUT"
 			if c.Since != nil {
-				text += " for " + plural(*c.Since, "reading", "readings")
+				text += " for " + figures.Plural(*c.Since, "reading", "readings")
 			}
 		}
 		from := "no blade before it was settled enough for a baseline"
@@ -241,7 +241,7 @@ func (p *printer) levels(a *Answer, line func(name, text string)) {
 		text = "the deviation is at the limit now"
 	}
 	if r.Odds != nil {
-		text += fmt.Sprintf("; %s within the next shift (%s %s)", sure(*r.Odds), p.area(*r.Shift), p.unitOfArea())
+		text += fmt.Sprintf("; %s within the next shift (%s %s)", figures.Odds(*r.Odds), p.area(*r.Shift), p.unitOfArea())
 	} else {
 		text += "; within the next shift unknown: " + r.WhyOdds
 	}
@@ -250,7 +250,7 @@ func (p *printer) levels(a *Answer, line func(name, text string)) {
 	}
 	line("first trip", text)
 	if h := a.Habits; h != nil {
-		from := "from " + plural(h.Blades, "blade", "blades") + " before it"
+		from := "from " + figures.Plural(h.Blades, "blade", "blades") + " before it"
 		if h.Blades == 0 {
 			from = "a guess from what is usual, no blade before it being known: the trip may come well before or after"
 		}
@@ -277,10 +277,10 @@ func (p *printer) trips(a *Answer, line func(name, text string)) {
 			}
 			return strconv.FormatFloat(*x, 'f', 2, 64)
 		}
-		text += fmt.Sprintf("; later half of the area over the earlier × %s (%s to %s, p %s)", one(r.Value), one(r.Low), one(r.High), chance(r.P))
+		text += fmt.Sprintf("; later half of the area over the earlier × %s (%s to %s, p %s)", one(r.Value), one(r.Low), one(r.High), figures.Chance(r.P))
 	}
 	if a.Level == nil && t.Odds != nil {
-		text += "; at that rate " + p.style.Interval(*t.Odds, percent) + " within the next shift"
+		text += "; at that rate " + p.style.Interval(*t.Odds, figures.Percent) + " within the next shift"
 	}
 	line("trips", text)
 }
@@ -291,16 +291,6 @@ func percents(i figures.Interval) string {
 		low, high = math.Log(*i.Low), math.Log(*i.High)
 	}
 	return fmt.Sprintf("%s (%s to %s)", ratio(math.Log(i.Value)), ratio(low), ratio(high))
-}
-
-func percent(x float64) string { return strconv.FormatFloat(100*x, 'f', 0, 64) + " %" }
-
-// chance writes a probability.
-func chance(x float64) string {
-	if x < 0.001 {
-		return "less than 0.001"
-	}
-	return strconv.FormatFloat(x, 'f', 3, 64)
 }
 
 // stretches is how many lines the way of a deviation is written in.

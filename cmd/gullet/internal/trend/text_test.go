@@ -15,7 +15,7 @@ import (
 func shown() *Report {
 	at := time.Date(2026, 3, 4, 15, 30, 0, 0, time.UTC)
 	earlier := at.Add(-50 * time.Hour)
-	r := &Report{MadeAt: &at, Unit: "in/in", AreaUnit: unitArea, Clock: "weighted area", Doubts: []string{"saw s3: 4 deviations came without the height of their cut and are left out"}}
+	r := &Report{MadeAt: &at, Unit: "in/in", AreaUnit: unitArea, Clock: "weighted area", Doubts: []string{"saw s3: 4 deviations were told without the height of the cut and left out"}}
 	r.Saws = []Answer{
 		{
 			Saw: "s1", Blade: "B-1", Type: "3/4 bimetal", Cuts: 12, Area: 150, WhyLevel: "0 of the blade's 12 cuts told their deviation: at least 3 are needed",

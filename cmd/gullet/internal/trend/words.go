@@ -56,17 +56,6 @@ func (w words) interval(value, low, high float64) string {
 
 func (w words) fact(f deviation.Fact) string { return w.interval(f.Value, f.Low, f.High) }
 
-// sure writes a confidence; none is certain.
-func sure(x float64) string {
-	switch {
-	case x > 0.99:
-		return "over 99 %"
-	case x < 0.01:
-		return "under 1 %"
-	}
-	return strconv.FormatFloat(100*x, 'f', 0, 64) + " %"
-}
-
 // ratio writes ln of a ratio as a change in per cent.
 func ratio(x float64) string { return figures.Signed(100*(math.Exp(x)-1), 0) + " %" }
 
@@ -145,17 +134,17 @@ func grade(name string) string {
 func (w words) evidence(kind deviation.Kind, f deviation.Fact) string {
 	switch f.What {
 	case deviation.FactOffset:
-		return fmt.Sprintf("offset common to the blades %s, %s followed", w.fact(f), plural(f.N, "fitting", "fittings"))
+		return fmt.Sprintf("offset common to the blades %s, %s followed", w.fact(f), figures.Plural(f.N, "fitting", "fittings"))
 	case deviation.FactSurvived:
 		if f.N == 0 {
 			return "no blade has been changed since"
 		}
-		return "outlived " + plural(f.N, "change of blade", "changes of blade")
+		return "outlived " + figures.Plural(f.N, "change of blade", "changes of blade")
 	case deviation.FactStep:
 		if kind == deviation.BladeWear {
-			return "chance that the step is this blade's: " + sure(f.Value)
+			return "chance that the step is this blade's: " + figures.Odds(f.Value)
 		}
-		return fmt.Sprintf("chance that the step is the blade's instead: %s", sure(f.Value))
+		return fmt.Sprintf("chance that the step is the blade's instead: %s", figures.Odds(f.Value))
 	case deviation.FactStart:
 		return fmt.Sprintf("blade %s began at %s, n=%d", blade(f.Name), w.fact(f), f.N)
 	case deviation.FactSlope:
@@ -163,7 +152,7 @@ func (w words) evidence(kind deviation.Kind, f deviation.Fact) string {
 	case deviation.FactShare:
 		return fmt.Sprintf("level at %.0f %% of the trip limit, n=%d", 100*f.Value, f.N)
 	case deviation.FactOdds:
-		return "chance of a trip within the next shift " + sure(f.Value)
+		return "chance of a trip within the next shift " + figures.Odds(f.Value)
 	case deviation.FactPace:
 		return w.paceEvidence(kind, f)
 	case deviation.FactBefore:
@@ -184,20 +173,20 @@ func (w words) evidence(kind deviation.Kind, f deviation.Fact) string {
 		return fmt.Sprintf("%s, n=%d", w.fact(f), f.N)
 	case deviation.FactOthers:
 		if kind == deviation.SensorFault {
-			return plural(f.N, "other trip", "other trips") + " while it cut"
+			return figures.Plural(f.N, "other trip", "other trips") + " while it cut"
 		}
 		if kind == deviation.Lot {
-			return "against " + plural(f.N, "other blade", "other blades")
+			return "against " + figures.Plural(f.N, "other blade", "other blades")
 		}
-		return "against " + plural(f.N, "other cut", "other cuts") + " on the same blades"
+		return "against " + figures.Plural(f.N, "other cut", "other cuts") + " on the same blades"
 	case deviation.FactLot:
-		return fmt.Sprintf("%.2f times the drift (%.2f to %.2f) over %s", f.Value, f.Low, f.High, plural(f.N, "blade", "blades"))
+		return fmt.Sprintf("%.2f times the drift (%.2f to %.2f) over %s", f.Value, f.Low, f.High, figures.Plural(f.N, "blade", "blades"))
 	case deviation.FactSaws:
-		return "on " + plural(f.N, "saw", "saws")
+		return "on " + figures.Plural(f.N, "saw", "saws")
 	case deviation.FactSame:
 		return fmt.Sprintf("the last %d readings are all %s %s", f.N, w.style.Length(f.Value), w.style.LengthUnit())
 	case deviation.FactIdle:
-		return plural(f.N, "trip", "trips") + " while the saw said it was not cutting"
+		return figures.Plural(f.N, "trip", "trips") + " while the saw said it was not cutting"
 	case deviation.FactTurn:
 		return fmt.Sprintf("swings by %s to either side with every turn, n=%d", w.fact(f), f.N)
 	case deviation.FactDrop:
@@ -235,13 +224,6 @@ func blade(name string) string {
 		return "(not named)"
 	}
 	return name
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // checks is what to look at first, in order; from the project's domain reference,
