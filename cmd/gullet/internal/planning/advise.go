@@ -52,31 +52,21 @@ func (in *Input) boundaries(s *sawPlan) []boundary {
 // advise says when to change: at the boundary of least expected cost over the blades
 // to come, or at the last one with no more than the target risk.
 func (in *Input) advise(s *sawPlan, out *Saw) {
-	price, ok := in.price(s.blade.Type)
-	if !ok {
-		out.WhyNone = fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", s.blade.Type)
-		return
-	}
-	if in.Costs.SawHour+in.Costs.Scrap == 0 {
-		out.WhyNone = "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
-		return
-	}
-	planned, unplanned := in.Costs.of(price)
-	best, err := in.replacement(s, planned, unplanned)
-	if err != nil {
-		out.WhyNone = err.Error()
+	best := s.later.best
+	if best == nil {
+		out.WhyNone = s.later.why
 		return
 	}
 	at := in.boundaries(s)
 	areas := distinct(at)
-	t, err := plan.Transit(s.left.Left, areas, planned, unplanned, best.Rate)
+	t, err := plan.Transit(s.left.Left, areas, s.later.planned, s.later.unplanned, best.Rate)
 	if err != nil {
 		out.WhyNone = err.Error()
 		return
 	}
-	pick, reason := in.pick(&t, &best, areas)
+	pick, reason := in.pick(&t, best, areas)
 	a := &Advice{Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
-	a.HabitRate = in.habit(s.blade.Type, planned, unplanned)
+	a.HabitRate = in.habit(s.blade.Type, s.later.planned, s.later.unplanned)
 	a.OnHand = in.onHand(s.blade.Type)
 	in.name(s, a, at, areas[pick])
 	for i, b := range at {
@@ -149,34 +139,6 @@ func (in *Input) onHand(kind string) *int {
 		return &n
 	}
 	return nil
-}
-
-// price is that of a blade type.
-func (in *Input) price(kind string) (float64, bool) {
-	t, ok := in.Config.BladeTypeOf(kind)
-	if !ok || t.Price == nil || !(*t.Price > 0) {
-		return 0, false
-	}
-	return *t.Price, true
-}
-
-// replacement is the best age for new blades of the type on what the saw usually
-// cuts.
-func (in *Input) replacement(s *sawPlan, planned, unplanned float64) (plan.Replacement, error) {
-	fresh, horizon, err := in.fresh(s)
-	if err != nil {
-		return plan.Replacement{}, err
-	}
-	return plan.Replace(fresh.Left, horizon, planned, unplanned)
-}
-
-// fresh is what a new blade of the saw's type will last on its usual work.
-func (in *Input) fresh(s *sawPlan) (*plan.Combined, float64, error) {
-	usual := plan.Work{Usual: s.work.Usual}
-	parts := in.Data.Lives.NewParts(s.blade.Type)
-	horizon := furthestLives * math.Max(s.blade.Weighted+s.forecast.Horizon, 100)
-	c, err := plan.Combine(waysOf(parts, &usual, true), horizon)
-	return c, horizon, err
 }
 
 // habit is what the blades of a type have cost so far, changed as they were.

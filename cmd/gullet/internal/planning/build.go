@@ -58,6 +58,7 @@ type sawPlan struct {
 	blade    *lives.Blade
 	why      string // why nobody can say what is left
 	left     *plan.Combined
+	later    later // known where left is
 }
 
 // Build makes the plan.
@@ -180,6 +181,7 @@ func (in *Input) combine(s *sawPlan) {
 		return
 	}
 	s.left = left
+	s.later = in.later(s)
 }
 
 // causeDeviation is the first trip of a blade whose deviation is followed.

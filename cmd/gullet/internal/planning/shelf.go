@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -51,22 +52,17 @@ func (in *Input) user(s *sawPlan) (user, error) {
 	if s.left == nil {
 		return user{}, fmt.Errorf("what its blade has left is unknown: %s", s.why+s.whyPace)
 	}
-	fresh, horizon, err := in.fresh(s)
-	if err != nil {
-		return user{}, err
+	if s.later.fresh == nil {
+		return user{}, errors.New(s.later.why)
 	}
-	u := user{name: s.name, perHour: s.work.Usual.Weighted, running: plan.Run{Survival: s.left.Left, Change: math.Inf(1)}, later: plan.Run{Survival: fresh.Left, Change: math.Inf(1)}}
-	price, ok := in.price(s.blade.Type)
-	if !ok {
-		return u, nil // nobody knows when to change: each runs to its end
+	u := user{
+		name: s.name, perHour: s.work.Usual.Weighted,
+		running: plan.Run{Survival: s.left.Left, Change: math.Inf(1)}, later: plan.Run{Survival: s.later.fresh.Left, Change: math.Inf(1)},
 	}
-	planned, unplanned := in.Costs.of(price)
-	best, err := plan.Replace(fresh.Left, horizon, planned, unplanned)
-	if err != nil {
-		return u, err
+	if best := s.later.best; best != nil { // where nobody knows when to change, each runs to its end
+		u.later.Change = best.Age
+		u.running.Change = math.Max(0, best.Age-s.blade.Weighted)
 	}
-	u.later.Change = best.Age
-	u.running.Change = math.Max(0, best.Age-s.blade.Weighted)
 	return u, nil
 }
 

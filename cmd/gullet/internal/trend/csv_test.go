@@ -35,7 +35,7 @@ func TestListsTellWhatIsWrong(t *testing.T) {
 		{"flat height", "saw,blade,area,deviation,height\ns,b,10,1,0\n", `cuts.csv, line 2, column height: found "0", allowed is in above 0, or nothing`},
 		{"limit below 0", "saw,blade,area,deviation,limit\ns,b,10,1,-1\n", `cuts.csv, line 2, column limit: found "-1", allowed is a number above 0, or nothing`},
 		{"mitre along the bar", "saw,blade,area,deviation,mitre\ns,b,10,1,90\n", `cuts.csv, line 2, column mitre: found "90", allowed is degrees from square, more than -85 and less than 85, or nothing`},
-		{"trip", "saw,blade,area,deviation,trip\ns,b,10,1,yes\n", `cuts.csv, line 2, column trip: found "yes", allowed is 1 or 0 or `},
+		{"trip", "saw,blade,area,deviation,trip\ns,b,10,1,yes\n", `cuts.csv, line 2, column trip: found "yes", allowed is 1 or 0, or empty`},
 		{"time without offset", "saw,blade,at,deviation\ns,b,2026-03-02 09:14,1\n", `cuts.csv, line 2, column at: found "2026-03-02 09:14", allowed is a time with its offset, such as 2026-03-02T09:14:05-06:00`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
