@@ -74,22 +74,28 @@ func newMaterials(grades map[string]float64, cfg *config.Config) materials {
 
 // material is a grade's class and severity.
 type material struct {
+	name     string // its own, or as it came where it is not configured
 	class    string
 	severity float64
 }
 
-// lookup is the class of a grade and its severity. It remembers: a grade is
-// asked for with every fitting.
+// lookup is the class of a grade and its severity.
 func (m *materials) lookup(grade string) (class string, severity float64) {
+	known := m.material(grade)
+	return known.class, known.severity
+}
+
+// material remembers: a grade is asked for with every cut.
+func (m *materials) material(grade string) material {
 	known, ok := m.grades[grade]
 	if !ok {
-		known = material{notConfigured, 1}
+		known = material{grade, notConfigured, 1}
 		if g, ok := m.cfg.GradeOf(grade); ok {
-			known = material{g.Class, g.Severity}
+			known = material{g.Name, g.Class, g.Severity}
 		}
 		m.grades[grade] = known
 	}
-	return known.class, known.severity
+	return known
 }
 
 func (m *materials) list() []Class { return slices.Clone(m.classes) }
@@ -151,6 +157,9 @@ func (s *Shop) Classes(b *Blade) []ClassCut {
 	}
 	return list
 }
+
+// Grade is a grade by its own name, by whichever it came.
+func (s *Shop) Grade(name string) string { return s.mix.material(name).name }
 
 // Weight is how much faster an in² of a grade wears a blade than one of the
 // reference class.

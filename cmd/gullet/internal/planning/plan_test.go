@@ -224,12 +224,13 @@ func TestCountsFold(t *testing.T) {
 
 func TestJobsGoWhereTheyAreFreeFirst(t *testing.T) {
 	in := simulated(t, 40)
-	rate := func(grade string, _ float64) (float64, bool) { return 6, grade == "A992" }
+	known := in.Data.Lives.Grade("A992")
+	rate := func(grade string, _ float64) (float64, bool) { return 6, grade == known }
 	saw := func(name string, hours float64) *sawPlan {
-		return &sawPlan{name: name, hours: hours, cuts: map[string]bool{"A992": true}, pace: pace{usual: plan.Leg{Area: 60, Weighted: 80, Bends: 900, Hours: 1}, share: 0.5, rate: rate}}
+		return &sawPlan{name: name, hours: hours, cuts: map[string]bool{known: true}, pace: pace{usual: plan.Leg{Area: 60, Weighted: 80, Bends: 900, Hours: 1}, share: 0.5, rate: rate}}
 	}
 	busy, free := saw("busy", 50), saw("free", 0)
-	jobs := []Coming{{Job: "any", Grade: "A992", Section: bar(t, "RD4"), Bars: 1, Pieces: 10}, {Job: "busy's", Saw: "busy", Grade: "A992", Section: bar(t, "RD4"), Bars: 1, Pieces: 10}, {Job: "none", Grade: "X", Section: bar(t, "RD4"), Pieces: 1}}
+	jobs := []Coming{{Job: "any", Grade: "a 992", Section: bar(t, "RD4"), Bars: 1, Pieces: 10}, {Job: "busy's", Saw: "busy", Grade: "A992", Section: bar(t, "RD4"), Bars: 1, Pieces: 10}, {Job: "none", Grade: "X", Section: bar(t, "RD4"), Pieces: 1}}
 	if loose := place(jobs, []*sawPlan{busy, free}, in.Data.Lives); !slices.Equal(loose, []string{"none"}) {
 		t.Errorf("not placed: %v", loose)
 	}

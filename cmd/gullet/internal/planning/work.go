@@ -38,7 +38,7 @@ type pace struct {
 func (p *pace) leg(c *Coming, shop *lives.Shop) (plan.Leg, bool) {
 	face := section.CutArea(c.Section.Area(), max(1, c.Bars), c.Mitre)
 	area := face * float64(c.Pieces) / float64(max(1, c.Bars))
-	rate, ok := p.rate(c.Grade, face)
+	rate, ok := p.rate(shop.Grade(c.Grade), face)
 	if !ok || !(rate > 0) || !(p.share > 0) {
 		return plan.Leg{}, false
 	}
@@ -61,7 +61,7 @@ func place(coming []Coming, saws []*sawPlan, shop *lives.Shop) (loose []string) 
 		var best *sawPlan
 		var leg plan.Leg
 		for _, s := range saws {
-			if c.Saw != "" && c.Saw != s.name || c.Saw == "" && !s.cuts[c.Grade] {
+			if c.Saw != "" && c.Saw != s.name || c.Saw == "" && !s.cuts[shop.Grade(c.Grade)] {
 				continue
 			}
 			l, ok := s.pace.leg(c, shop)

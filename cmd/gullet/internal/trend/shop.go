@@ -179,7 +179,7 @@ func (r *reader) pass(h store.HistoryRow) error {
 	}
 	c := deviation.Cut{
 		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Face: math.NaN(), Seconds: math.NaN(), Speed: math.NaN(),
-		Grade: h.Grade, Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
+		Grade: r.shop.Grade(h.Grade), Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
 	}
 	if h.Area != nil {
 		c.Face = *h.Area
