@@ -188,17 +188,13 @@ func (r *Row) Text(column string) string {
 func (r *Row) OneOf(column string, allowed ...string) string {
 	text := r.Text(column)
 	if !slices.Contains(allowed, text) {
-		r.Wrong(column, text, strings.TrimSuffix(strings.Join(allowed, " or "), " or ")+orNothing(allowed))
+		words := strings.Join(slices.DeleteFunc(slices.Clone(allowed), func(s string) bool { return s == "" }), " or ")
+		if slices.Contains(allowed, "") {
+			words += ", or empty"
+		}
+		r.Wrong(column, text, words)
 	}
 	return text
-}
-
-// orNothing says that a field may be empty.
-func orNothing(allowed []string) string {
-	if slices.Contains(allowed, "") {
-		return ", or empty"
-	}
-	return ""
 }
 
 // Number is a field as a number that is ok, and whether one stands there. A field

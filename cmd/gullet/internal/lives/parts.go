@@ -13,7 +13,7 @@ import (
 // Part is one way in which blades of a type end, from where one blade stands on
 // that way's clock.
 type Part struct {
-	Cause analyze.EndReason // "" where the curve is of all ways together
+	Cause analyze.EndReason // "" where the curve is of several ways, or nobody told it
 
 	area, bends stand
 }
@@ -63,14 +63,12 @@ func (s *Shop) parts(t *TypeLife) []Part {
 	}
 	ways, ok := t.forecast.(life.Ways)
 	if !ok {
-		return []Part{{area: stand{curve: t.Fit}}}
+		cause, _ := t.onlyWay()
+		return []Part{{Cause: cause, area: stand{curve: t.Fit}}}
 	}
 	var list []Part
 	for i := range ways.Curves {
-		p := Part{area: stand{curve: &ways.Curves[i]}}
-		if cause := ways.Causes[i]; cause >= 0 && cause < len(analyze.EndReasons()) {
-			p.Cause = analyze.EndReasons()[cause]
-		}
+		p := Part{Cause: reasonOf(ways.Causes[i]), area: stand{curve: &ways.Curves[i]}}
 		if p.Cause == analyze.ReasonBrokeBody {
 			p.bends.curve = s.fatigue(t.Type)
 		}

@@ -389,7 +389,7 @@ func (t *TypeLife) fit(pool *life.Weibull) {
 		return
 	}
 	t.Fit, t.forecast = &own, own
-	if t.oneWay() {
+	if _, one := t.onlyWay(); one {
 		return
 	}
 	if ways, err := life.FitWays(t.caused, len(analyze.EndReasons())+1); err == nil {
@@ -397,8 +397,9 @@ func (t *TypeLife) fit(pool *life.Weibull) {
 	}
 }
 
-// oneWay reports whether all that ended did so in the same way.
-func (t *TypeLife) oneWay() bool {
+// onlyWay is the way in which all that ended did so, "" where none has or nobody
+// told it; false where they ended in several.
+func (t *TypeLife) onlyWay() (cause analyze.EndReason, one bool) {
 	first := -1
 	for _, o := range t.caused {
 		switch {
@@ -406,8 +407,16 @@ func (t *TypeLife) oneWay() bool {
 		case first < 0:
 			first = o.Cause
 		case o.Cause != first:
-			return false
+			return "", false
 		}
 	}
-	return true
+	return reasonOf(first), true
+}
+
+// reasonOf is the reason of a number of a cause, "" for one that is none.
+func reasonOf(cause int) analyze.EndReason {
+	if cause < 0 || cause >= len(analyze.EndReasons()) {
+		return ""
+	}
+	return analyze.EndReasons()[cause]
 }

@@ -328,3 +328,29 @@ func TestOddBladesDoNotSpoilTheStudy(t *testing.T) {
 		t.Errorf("groups %q, want %q", names, want)
 	}
 }
+
+// A type whose blades all ended in one way has one curve, and it is of that way.
+func TestPartsNameTheirWay(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		reasons []analyze.EndReason // of 12 blades, in turn
+		want    []analyze.EndReason
+	}{
+		{"all crooked", []analyze.EndReason{analyze.ReasonCrooked}, []analyze.EndReason{analyze.ReasonCrooked}},
+		{"two ways", []analyze.EndReason{analyze.ReasonCrooked, analyze.ReasonDull}, []analyze.EndReason{analyze.ReasonCrooked, analyze.ReasonDull}},
+		{"broke, nobody said where", []analyze.EndReason{analyze.ReasonBroke}, []analyze.EndReason{""}},
+	} {
+		var rows []store.FittingRow
+		for i := range 12 {
+			rows = append(rows, hung("s1", string(rune('A'+i)), i, i+1, c.reasons[i%len(c.reasons)], of("1018", 1000+100*float64(i))))
+		}
+		var got []analyze.EndReason
+		for _, p := range Gather(rows, nil, shopConfig(t), since).NewParts("T") {
+			got = append(got, p.Cause)
+		}
+		slices.Sort(got)
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}

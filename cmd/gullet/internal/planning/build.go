@@ -172,7 +172,12 @@ func (in *Input) combine(s *sawPlan) {
 	parts := in.Data.Lives.Parts(s.forecast, s.blade)
 	ways := waysOf(parts, &s.work, s.trend.Outlook == nil)
 	if o := s.trend.Outlook; o != nil {
-		ways = append(ways, plan.Way{Cause: causeDeviation, Left: func(area float64) float64 { return 1 - o.Chance(area) }})
+		ways = append(ways, plan.Way{Cause: causeDeviation, Left: func(area float64) float64 {
+			if area <= 0 {
+				return 1 // a level that may be at the limit already has not stopped the saw yet
+			}
+			return 1 - o.Chance(area)
+		}})
 	}
 	furthest := furthestLives * math.Max(s.blade.Weighted+s.forecast.Horizon, 100)
 	left, err := plan.Combine(ways, furthest)
@@ -198,6 +203,9 @@ func waysOf(parts []lives.Part, work *plan.Work, crooked bool) (ways []plan.Way)
 		name := string(p.Cause)
 		if name == "" {
 			name = "all ways together"
+			if len(parts) > 1 {
+				name = "rare ways together"
+			}
 		}
 		ways = append(ways, plan.Way{Cause: name, Left: func(area float64) float64 {
 			return p.Survives(area, work.At(area).Bends)
