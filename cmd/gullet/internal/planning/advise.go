@@ -64,11 +64,13 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 		out.WhyNone = err.Error()
 		return
 	}
-	pick, reason := in.pick(&t, best, areas)
-	a := &Advice{Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
+	pick, change, reason := in.pick(&t, best)
+	a := &Advice{Change: change, Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
 	a.HabitRate = in.habit(s.blade.Type, s.later.planned, s.later.unplanned)
 	a.OnHand = in.onHand(s.blade.Type)
-	in.name(s, a, at, areas[pick])
+	if change {
+		in.name(s, a, at, areas[pick])
+	}
 	for i, b := range at {
 		if b.turn != nil && i > 0 {
 			later := t.Cost[slices.Index(areas, b.place.Weighted)]
@@ -87,26 +89,30 @@ func distinct(at []boundary) (areas []float64) {
 	return slices.Compact(areas)
 }
 
-// pick chooses the boundary and says why.
-func (in *Input) pick(t *plan.Transition, best *plan.Replacement, areas []float64) (int, string) {
+// pick chooses the boundary, and says why and whether the blade is to be changed there:
+// one that is best run to the last boundary of the plan is to be run on.
+func (in *Input) pick(t *plan.Transition, best *plan.Replacement) (pick int, change bool, reason string) {
+	last := len(t.Cost) - 1
 	if risk := in.Costs.Risk; risk > 0 {
 		within := t.Within(risk)
-		return within, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
+		if within == last && last > 0 {
+			return last, false, fmt.Sprintf("an end within the plan is no likelier than %.0f %%", 100*risk)
+		}
+		return within, true, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
 	}
-	last := len(areas) - 1
 	switch {
 	case t.Best == last && !best.Helps:
-		return last, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
+		return last, false, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
 	case t.Best == 0:
-		return 0, "going on costs more than the blades to come: change at the next stop"
+		return 0, true, "going on costs more than the blades to come: change at the next stop"
 	case t.Best == last:
-		return last, "going on costs less than a new blade throughout the plan"
+		return last, false, "going on costs less than a new blade throughout the plan"
 	}
-	return t.Best, "from here on going on costs more than the blades to come"
+	return t.Best, true, "from here on going on costs more than the blades to come"
 }
 
 // name says which moment a boundary is: before which job, or at the end of which
-// shift. An advice at the end of the plan is none.
+// shift.
 func (in *Input) name(s *sawPlan, a *Advice, at []boundary, weighted float64) {
 	for _, b := range at {
 		if b.place.Weighted != weighted {

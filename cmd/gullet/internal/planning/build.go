@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -228,7 +229,7 @@ func (in *Input) answer(s *sawPlan) Saw {
 		in.jobs(s, &out)
 		return out
 	}
-	out.Window = in.window(s)
+	out.Window, out.Basis = in.window(s), s.basis()
 	for i, share := range s.left.Shares(s.left.Quantile(0.9)) {
 		out.Drivers = append(out.Drivers, Driver{s.left.Causes[i], share})
 	}
@@ -244,6 +245,23 @@ func (in *Input) answer(s *sawPlan) Saw {
 	in.jobs(s, &out)
 	in.advise(s, &out)
 	return out
+}
+
+// basis is what the window of a saw rests on.
+func (s *sawPlan) basis() string {
+	f := s.forecast
+	text := fmt.Sprintf("%s of its type, %d of them ended", figures.Plural(f.Blades, "blade", "blades"), f.Ended)
+	if f.Borrowed {
+		text += " (too few: the shape is that of blades of all types)"
+	}
+	if s.trend.Outlook == nil {
+		return text + "; its deviation is not followed: " + s.trend.WhyReach
+	}
+	text += fmt.Sprintf("; its deviation on %s", figures.Plural(s.trend.Readings, "reading", "readings"))
+	if s.trend.Pool != nil {
+		text += fmt.Sprintf(" and %s before it", figures.Plural(s.trend.Pool.Blades, "blade", "blades"))
+	}
+	return text
 }
 
 func (in *Input) window(s *sawPlan) *Windows {

@@ -151,8 +151,8 @@ func checkSaw(t *testing.T, in *Input, s *Saw) {
 	if a.CostThen > a.CostNow || a.CostThen > *a.CostLater {
 		t.Errorf("%s: as advised %v, now %v, a shift later %v: want the advice to cost least", s.Saw, a.CostThen, a.CostNow, *a.CostLater)
 	}
-	if a.At == nil || a.At.Before(in.Now) || a.At.After(in.Now.AddDate(0, 0, 8)) {
-		t.Errorf("%s: advised at %v", s.Saw, a.At)
+	if a.Change != (a.At != nil) || a.Change && (a.At.Before(in.Now) || a.At.After(in.Now.AddDate(0, 0, 8))) || !a.Change && (a.BeforeJob != nil || a.AfterJob != nil || a.Shift != nil) {
+		t.Errorf("%s: advised %+v: want a moment within the plan, or that it be run on and none", s.Saw, a)
 	}
 	if a.Rate == nil || a.HabitRate == nil || *a.Rate > *a.RunToEnd {
 		t.Errorf("%s: cost rates %v, %v, %v: want the best no dearer than running to the end", s.Saw, a.Rate, a.HabitRate, a.RunToEnd)
@@ -257,7 +257,13 @@ func shown() *Report {
 				Saw: "s1", Blade: "B-1", Type: "3/4 bimetal", Area: 4321, Weighted: 5612, Drivers: []Driver{{"deviation", 0.7}, {"stripped", 0.295}, {"broke-weld", 0.005}},
 				Window: &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
 				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
-				Advise: &Advice{At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
+				Basis:  "12 blades of its type, 9 of them ended; its deviation on 310 readings and 8 blades before it",
+				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
+			},
+			{
+				Saw: "s3", Blade: "B-2", Type: "3/4 bimetal", Area: 120, Weighted: 150, Basis: "12 blades of its type, 9 of them ended",
+				Drivers: []Driver{{"stripped", 1}}, Window: &Windows{Window{ptr(900.0), ptr(1800.0), ptr(5000.0)}, Window{ptr(700.0), ptr(1400.0), ptr(4100.0)}, TimeWindow{at(5), at(20), nil}},
+				Advise: &Advice{Reason: "going on costs less than a new blade throughout the plan", Odds: 0.2, CostNow: 92, CostThen: 64.3, CostLater: ptr(91.0), OnHand: ptr(2), Rate: ptr(17.5), RunToEnd: ptr(17.5)},
 			},
 			{Saw: "s2", Area: 77, Why: "no blade is known to be on the saw", WhyNone: "no blade is known to be on the saw"},
 		},

@@ -27,7 +27,7 @@ type Saw struct {
 	Window   *Windows   `json:"window"`
 	Why      string     `json:"window_why,omitempty"`
 	Next     *NextShift `json:"next_shift"`
-	Basis    string     `json:"basis,omitempty"` // blades and ends the lives rest on, and whether deviations count
+	Basis    string     `json:"basis,omitempty"` // blades and ends the window rests on, and whether the deviation counts
 	Drivers  []Driver   `json:"drivers"`
 	Jobs     []Job      `json:"jobs"`
 	Advise   *Advice    `json:"advise"`
@@ -73,8 +73,10 @@ type Job struct {
 	Teeth    string     `json:"teeth,omitempty"` // what may go wrong with the teeth of the blade type that is on
 }
 
-// Advice is when to change.
+// Advice is when to change; with Change false the blade is best run on beyond the plan
+// or to its end, and no moment is named.
 type Advice struct {
+	Change     bool       `json:"change"`
 	At         *time.Time `json:"at"`
 	BeforeJob  *string    `json:"before_job"`
 	AfterJob   *string    `json:"after_job"` // the last of them

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -39,13 +38,7 @@ func (p *printer) title() {
 	p.say("Which blade to change when, %s; the next %d days, times in %s\n", p.MadeAt.In(p.style.Zone).Format("Mon 2 Jan 2006 15:04 MST"), p.Days, p.Zone)
 }
 
-// moment writes a time of the plan, "later" where the calendar does not go so far.
-func (p *printer) moment(t *time.Time) string {
-	if t == nil {
-		return "later"
-	}
-	return t.In(p.style.Zone).Format("Mon 2 Jan 15:04")
-}
+func (p *printer) moment(t *time.Time) string { return Moment(t, p.style.Zone) }
 
 func (p *printer) area(x *float64) string {
 	if x == nil {
@@ -56,17 +49,11 @@ func (p *printer) area(x *float64) string {
 
 // changes is the list of changes in order of time, so that one fitter sees the day.
 func (p *printer) changes() {
-	var list []*Saw
-	for i := range p.Saws {
-		if a := p.Saws[i].Advise; a != nil && a.At != nil {
-			list = append(list, &p.Saws[i])
-		}
-	}
+	list := p.Changes()
 	if len(list) == 0 {
-		p.say("No change can be advised; the reasons stand below.\n")
+		p.say("\nNo change is advised within the plan; what is known of each saw stands below.\n")
 		return
 	}
-	slices.SortStableFunc(list, func(a, b *Saw) int { return a.Advise.At.Compare(*b.Advise.At) })
 	p.say("\nAdvised changes, first on top\n")
 	t := tabwriter.NewWriter(&p.b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "WHEN\tSAW\tBLADE\tTYPE\tAT\tDONE BEFORE\tON THE SHELF\tBECAUSE")
@@ -76,33 +63,13 @@ func (p *printer) changes() {
 		if a.OnHand != nil {
 			shelf = strconv.Itoa(*a.OnHand)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, name(s.Blade), s.Type, a.where(), figures.Odds(a.Odds), shelf, a.Reason)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), shelf, a.Reason)
 	}
 	_ = t.Flush() // a strings.Builder does not fail
 }
 
-// where is the boundary an advice names.
-func (a *Advice) where() string {
-	switch {
-	case a.BeforeJob != nil:
-		return "before job " + *a.BeforeJob
-	case a.AfterJob != nil:
-		return "after job " + *a.AfterJob
-	case a.Shift != nil:
-		return *a.Shift
-	}
-	return "now"
-}
-
-func name(serial string) string {
-	if serial == "" {
-		return "(not named)"
-	}
-	return serial
-}
-
 func (p *printer) saw(s *Saw) {
-	p.say("\n%s · blade %s · cut %s %s (weighted %s)\n", s.Saw, strings.TrimSpace(name(s.Blade)+" "+s.Type), p.style.Whole(s.Area), p.style.AreaUnit(), p.style.Whole(s.Weighted))
+	p.say("\n%s · blade %s · cut %s %s (weighted %s)\n", s.Saw, strings.TrimSpace(BladeName(s.Blade)+" "+s.Type), p.style.Whole(s.Area), p.style.AreaUnit(), p.style.Whole(s.Weighted))
 	line := func(name, text string) { p.say("  %-11s%s\n", name, text) }
 	if w := s.Window; w != nil {
 		line("window", fmt.Sprintf("done within %s / %s / %s %s more of the coming work at 10 / 50 / 90 %%: %s / %s / %s",
@@ -112,6 +79,7 @@ func (p *printer) saw(s *Saw) {
 			list = append(list, d.Cause+" "+figures.Odds(d.Share))
 		}
 		line("driven by", strings.Join(list, ", "))
+		line("from", s.Basis)
 	} else {
 		line("window", "unknown: "+s.Why)
 	}
@@ -140,8 +108,16 @@ func (p *printer) saw(s *Saw) {
 }
 
 func (p *printer) advice(a *Advice, line func(name, text string)) {
-	line("advice", fmt.Sprintf("change %s, %s: %s", a.where(), p.moment(a.At), a.Reason))
-	text := fmt.Sprintf("now %s, as advised %s", p.money(a.CostNow), p.money(a.CostThen))
+	if a.Change {
+		line("advice", fmt.Sprintf("change %s, %s: %s", a.Where(), p.moment(a.At), a.Reason))
+	} else {
+		line("advice", "run on: "+a.Reason)
+	}
+	then := "as advised"
+	if !a.Change {
+		then = "at the end of the plan"
+	}
+	text := fmt.Sprintf("changed now %s, %s %s", p.money(a.CostNow), then, p.money(a.CostThen))
 	if a.CostLater != nil {
 		text += ", one shift later " + p.money(*a.CostLater)
 	}
@@ -159,9 +135,7 @@ func (p *printer) advice(a *Advice, line func(name, text string)) {
 	line("", fmt.Sprintf("new blades cost %s per 1,000 weighted %s %s; by today's habit %s, run to the end %s", rate(a.Rate), p.style.AreaUnit(), age, rate(a.HabitRate), rate(a.RunToEnd)))
 }
 
-func (p *printer) money(x float64) string {
-	return strconv.FormatFloat(x, 'f', 2, 64) + " " + p.Currency
-}
+func (p *printer) money(x float64) string { return Money(x, p.Currency) }
 
 func (p *printer) shelf() {
 	if len(p.Shelf) == 0 {
@@ -172,7 +146,7 @@ func (p *printer) shelf() {
 	fmt.Fprintln(t, "TYPE\tON HAND\t7 DAYS\t14 DAYS\t28 DAYS\tREORDER AT\tORDER BY")
 	for _, s := range p.Shelf {
 		if s.Why != "" {
-			fmt.Fprintf(t, "%s\tunknown: %s\n", name(s.Type), s.Why)
+			fmt.Fprintf(t, "%s\tunknown: %s\n", BladeName(s.Type), s.Why)
 			continue
 		}
 		hand, by := "unknown", "unknown: the shelf was never counted"
@@ -186,7 +160,7 @@ func (p *printer) shelf() {
 			u := s.Needed[days]
 			return fmt.Sprintf("%.1f (%d)", u.Mean, u.Safe)
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", name(s.Type), hand, use("7d"), use("14d"), use("28d"), *s.Reorder, by)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", BladeName(s.Type), hand, use("7d"), use("14d"), use("28d"), *s.Reorder, by)
 	}
 	_ = t.Flush()
 }
