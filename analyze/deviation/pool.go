@@ -30,6 +30,7 @@ type Pool struct {
 
 	shapes []shaped // powers that may be right, Power among them
 	bins   []bins   // what it was learned from
+	lead   lead     // of a new blade to whichever side it goes
 }
 
 // The values of a kind of blade nobody has seen yet (our choice), for a blade
@@ -247,6 +248,7 @@ func (p *Pool) spread(blades []bins) {
 		p.Corr = (usualWeight*usualCorr + n*p.together(lines)) / (usualWeight + n)
 	}
 	p.Corr = math.Max(-maxCorr, math.Min(maxCorr, p.Corr))
+	p.lead = leads(lines, priorLevel, priorDrift)
 }
 
 // maxCorr leaves level and drift some say of their own.

@@ -29,7 +29,7 @@ const (
 // looked for on either blade by itself, for a new blade would look like an effect.
 func (s *study) follow() {
 	last := max(0, len(s.Fittings)-contrastFittings)
-	f, err := s.run(s.Fittings)
+	f, sides, err := s.run(s.Fittings)
 	if err != nil {
 		s.WhyLevel = err.Error()
 		return
@@ -47,7 +47,7 @@ func (s *study) follow() {
 	s.turns()
 	if len(found) > 0 && !changed {
 		fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
-		if f, err = s.run(fittings); err != nil {
+		if f, sides, err = s.run(fittings); err != nil {
 			s.WhyLevel = err.Error()
 			return
 		}
@@ -55,16 +55,17 @@ func (s *study) follow() {
 	}
 	level := f.Level()
 	s.Level, s.Wild = &level, f.now.wild
-	s.outlook(f, v.at.fittings)
+	s.outlook(sides, v.at.fittings)
 	v.saw()
 	v.wear()
 }
 
-// run follows all cuts of some fittings and charts those of the last.
-func (s *study) run(fittings []Fitting) (*Follower, error) {
-	f, err := NewFollower(s.pool, s.pace)
-	if err != nil {
-		return nil, err
+// run follows all cuts of some fittings and charts those of the last. Sides follows
+// the last as one that leads to a side: what is to come hangs on how far blades do,
+// while whose a step is is judged without believing so much of them.
+func (s *study) run(fittings []Fitting) (f, sides *Follower, err error) {
+	if f, err = NewFollower(s.pool, s.pace); err != nil {
+		return nil, nil, err
 	}
 	base := Baseline{Sigma: 1, Low: -3, High: 3}
 	var offs []float64
@@ -79,21 +80,27 @@ func (s *study) run(fittings []Fitting) (*Follower, error) {
 		f.Fit(fittings[k].start())
 		// Without times a change that nobody logged cannot be told from a step.
 		f.sameBlade = fittings[k].Same || s.pace.SD == 0
+		sides = f.sided()
 		offs = offs[:0]
 		for i := range fittings[k].Cuts {
 			r, err := f.Add(&fittings[k].Cuts[i])
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
 			if fittings[k].Cuts[i].known() {
 				offs = append(offs, r.Off)
 			}
 		}
 	}
+	for i := range fittings[len(fittings)-1].Cuts {
+		if _, err := sides.Add(&fittings[len(fittings)-1].Cuts[i]); err != nil {
+			return nil, nil, err
+		}
+	}
 	if c, err := RunCharts(base, offs); err == nil {
 		s.Chart = &c
 	}
-	return f, nil
+	return f, sides, nil
 }
 
 // split makes two of the last fitting at its cut i, the second of a new blade.
@@ -157,7 +164,7 @@ func (s *study) average(o *Outlook, limits []float64, fittings []Fitting) *Outlo
 	for i, p := range pools {
 		other := *s
 		other.pool, other.Trend = p, &Trend{}
-		f, err := other.run(fittings)
+		_, f, err := other.run(fittings)
 		if err != nil {
 			continue
 		}
