@@ -115,7 +115,7 @@ func (p *printer) advice(a *Advice, line func(name, text string)) {
 	}
 	then := "as advised"
 	if !a.Change {
-		then = "at the end of the plan"
+		then = "run on"
 	}
 	text := fmt.Sprintf("changed now %s, %s %s", p.money(a.CostNow), then, p.money(a.CostThen))
 	if a.CostLater != nil {
