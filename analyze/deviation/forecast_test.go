@@ -67,7 +67,7 @@ func TestWindowsHoldTheFirstTrip(t *testing.T) {
 		f := follower(t, p, Standard{})
 		for range 5 {
 			f.Fit(0)
-			sides := f.sided()
+			sides := f.sided(&p)
 			cuts := m.blade().Cuts
 			last := len(cuts) - 1
 			next := 0.2

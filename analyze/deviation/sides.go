@@ -1,6 +1,9 @@
 package deviation
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // lead is how far new blades go to their side, whichever it is: a blade leads to one
 // side or the other, hardly ever straight ahead, so that the two sides together are
@@ -71,17 +74,24 @@ func (s side) logLik(size, noise float64) float64 {
 	return math.Log1p(math.Exp(-2*size*s.mean/variance)) - off*off/(2*variance) - math.Log(variance)/2
 }
 
-// sided is a follower that goes on from a fresh blade with two accounts in place of
-// each: that the blade leads to the one side, and to the other.
-func (f *Follower) sided() *Follower {
+// clone is a follower that goes its own way from here.
+func (f *Follower) clone() *Follower {
+	c := *f
+	c.stories = slices.Clone(f.stories)
+	return &c
+}
+
+// sided is a follower that goes on from a fresh blade, of a kind, with two accounts in
+// place of each: that the blade leads to the one side, and to the other.
+func (f *Follower) sided(p *Pool) *Follower {
 	g := *f
-	g.stories = nil
+	g.pool, g.stories = *p, nil
 	for _, s := range f.stories {
 		s.weight /= 2
 		for _, sign := range []float64{1, -1} {
-			s.fit(&f.pool, 0)
-			s.lead(&f.pool, sign)
-			s.move(f.clock(f.area, 0), f.pool.Wander)
+			s.fit(p, 0)
+			s.lead(p, sign)
+			s.move(g.clock(f.area, 0), p.Wander)
 			g.stories = append(g.stories, s)
 		}
 	}

@@ -68,7 +68,7 @@ func TestReadingsSettleTheSide(t *testing.T) {
 	p, _ := Learn(m.past(12), modelLimit)
 	f := follower(t, p, Standard{})
 	f.Fit(0)
-	s := f.sided()
+	s := f.sided(&p)
 	if level, _ := s.mixture(); math.Abs(level) > 1e-12 || len(s.stories) != 2*len(f.stories) {
 		t.Fatalf("a new blade stands at %v by %d accounts, want 0 by %d", level, len(s.stories), 2*len(f.stories))
 	}

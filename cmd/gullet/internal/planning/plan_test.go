@@ -44,7 +44,8 @@ func simulated(t *testing.T, days int) *Input {
 
 var shops = map[int]*Input{}
 
-func simulate(t *testing.T, days int) *Input {
+// simulatedConfig is the reference configuration.
+func simulatedConfig(t testing.TB) *config.Config {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "gullet.toml")
 	if err := os.WriteFile(path, []byte(config.Example), 0o600); err != nil {
@@ -54,6 +55,12 @@ func simulate(t *testing.T, days int) *Input {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return &loaded.Config
+}
+
+func simulate(t *testing.T, days int) *Input {
+	t.Helper()
+	cfg := simulatedConfig(t)
 	db, err := store.Open(t.Context(), store.Options{Path: filepath.Join(t.TempDir(), "gullet.db")})
 	if err != nil {
 		t.Fatal(err)
@@ -71,12 +78,12 @@ func simulate(t *testing.T, days int) *Input {
 		t.Fatal(err)
 	}
 	now := opened.AddDate(0, 0, days-1).Add(12 * time.Hour)
-	data, err := trend.Gather(t.Context(), db, &loaded.Config, "", now)
+	data, err := trend.Gather(t.Context(), db, cfg, "", now)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return &Input{
-		Now: now, Days: 7, Config: &loaded.Config, Calendar: shift.Default(time.UTC), Data: data,
+		Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: data,
 		Costs:  Costs{SawHour: 120, Planned: 15, Unplanned: 45, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour},
 		OnHand: map[string]int{"1-1/4 x 0.042 3/4 bimetal": 4},
 	}
