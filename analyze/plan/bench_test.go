@@ -37,7 +37,7 @@ func BenchmarkRenewals(b *testing.B) {
 			looks := 0
 			run := Run{func(x float64) float64 { looks++; return survival(x) }, c.change}
 			for b.Loop() {
-				if _, err := Renewals(100000, run, run); err != nil {
+				if _, err := Renewals(100000, run, run, exact); err != nil {
 					b.Fatal(err)
 				}
 			}

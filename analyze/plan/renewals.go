@@ -32,17 +32,17 @@ type Count struct {
 // H(m, ·) the m-fold convolution of the lives that end before c. The blade that is
 // on is folded in last. Convolutions are on grids of which c is a point, cells
 // halved until the chances, extrapolated from two grids to cells of no width
-// (Richardson), move by less than 1e-8. A life whose density is not smooth, with a
+// (Richardson), are good to within a tolerance by how they move. A life whose density is not smooth, with a
 // shape below 1.5 or so, may be out by more when the cells are at their finest;
 // with a survival that jumps, chances are good to 1e-4 or so. Doubt says so.
 //
-// It fails on an area that is below 0 or endless, a change that is not after 0
+// It fails on a tolerance that is not above 0, an area that is below 0 or endless, a change that is not after 0
 // (the blade that is on may be due at 0), a survival that is no chance or rises,
 // and where more than 200 blades may be used up.
 //
 // Source: Cox, Renewal Theory, 1962, chapter 3 [from memory].
-func Renewals(area float64, running, later Run) (Count, error) {
-	if err := checkRenewals(area, running, later); err != nil {
+func Renewals(area float64, running, later Run, tolerance float64) (Count, error) {
+	if err := checkRenewals(area, running, later, tolerance); err != nil {
 		return Count{}, fmt.Errorf("blades used up: %w", err)
 	}
 	if area == 0 {
@@ -52,7 +52,7 @@ func Renewals(area float64, running, later Run) (Count, error) {
 		return Count{AtMost: []float64{1}}, nil
 	}
 	l := newLadder(area, running, later)
-	var r refinement
+	r := refinement{tolerance: tolerance}
 	for ; ; l.halve() {
 		more, err := l.more()
 		if err != nil {
@@ -67,6 +67,7 @@ func Renewals(area float64, running, later Run) (Count, error) {
 
 // refinement is chances on ever finer grids, extrapolated.
 type refinement struct {
+	tolerance     float64
 	grids         int
 	coarse, limit []float64
 	moved         [2]float64 // how far the limit has, the last two times
@@ -93,19 +94,21 @@ func (r *refinement) doubt() float64 {
 	return r.moved[1] * shrinks / (1 - shrinks)
 }
 
-func (r *refinement) done() bool { return r.grids > 2 && r.doubt() < fine }
+func (r *refinement) done() bool { return r.grids > 2 && r.doubt() < r.tolerance }
 
-// The grids have at first some 250 cells, doubled until chances are fine or there
+// The grids have at first some 250 cells, doubled until chances are good enough or there
 // are as many as that; a little less than a power of two keeps transforms short.
 const (
 	firstCells = 250
 	manyCells  = 12000
-	fine       = 1e-7
 	maxBlades  = 200
 	rest       = 1e-9 // a chance of more blades that is none
 )
 
-func checkRenewals(area float64, running, later Run) error {
+func checkRenewals(area float64, running, later Run, tolerance float64) error {
+	if !(tolerance > 0) {
+		return fmt.Errorf("a tolerance of %v: want one above 0", tolerance)
+	}
 	if !(area >= 0) || math.IsInf(area, 1) {
 		return fmt.Errorf("an area of %v: want 0 or more", area)
 	}
@@ -157,6 +160,20 @@ func count(more []float64, doubt float64) Count {
 func (c Count) Quantile(level float64) int {
 	k, _ := slices.BinarySearch(c.AtMost, level)
 	return min(k, len(c.AtMost)-1)
+}
+
+// And is how many two count together that have nothing to do with each other.
+func (c Count) And(other Count) Count {
+	sum := Count{AtMost: make([]float64, len(c.AtMost)+len(other.AtMost)-1), Mean: c.Mean + other.Mean, Doubt: c.Doubt + other.Doubt}
+	for k := range sum.AtMost {
+		// So many at most: each number of the one, with as many as are left of the other.
+		before := 0.0
+		for i, p := range c.AtMost[:min(k+1, len(c.AtMost))] {
+			sum.AtMost[k] += (p - before) * other.AtMost[min(k-i, len(other.AtMost)-1)]
+			before = p
+		}
+	}
+	return sum
 }
 
 // ladder is the lives on grids of ever narrower cells.

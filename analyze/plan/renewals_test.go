@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,9 +14,12 @@ import (
 
 var never = math.Inf(1)
 
+// exact is the tolerance at which numbers of blades are held against other sources.
+const exact = 1e-7
+
 func renewed(t testing.TB, area float64, running, later Run) Count {
 	t.Helper()
-	c, err := Renewals(area, running, later)
+	c, err := Renewals(area, running, later, exact)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +123,7 @@ func TestRenewalsOfEvenLivesWithAChange(t *testing.T) {
 func TestRenewalsTakeFewLooks(t *testing.T) {
 	looks := 0
 	run := Run{func(x float64) float64 { looks++; return weibull(2.5, 10000, 0)(x) }, 7000}
-	if got := renewed(t, 100000, run, run); got.Doubt > fine || looks > 7000 {
+	if got := renewed(t, 100000, run, run); got.Doubt > exact || looks > 7000 {
 		t.Errorf("a doubt of %v after %d looks, want 1e-7 and some 6,000", got.Doubt, looks)
 	}
 }
@@ -234,8 +238,54 @@ func TestRenewalsRefuse(t *testing.T) {
 		{"too many changes", 1e7, fine, at(10000), "more than 200"},
 		{"blades that end at once", 100, fine, of(func(x float64) float64 { return oneUntil(0, x-1e-310) }), "more than 200"},
 	} {
-		if _, err := Renewals(c.area, c.running, c.later); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := Renewals(c.area, c.running, c.later, exact); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: error %v, want one with %q", c.name, err, c.want)
+		}
+	}
+}
+
+// By hand: two that are 0 or 1 with even odds are 0, 1, 2 with 1/4, 1/2, 1/4; a third
+// that is 2 for sure moves that by 2.
+func TestCountsAddUp(t *testing.T) {
+	coin := Count{AtMost: []float64{0.5, 1}, Mean: 0.5, Doubt: 0.01}
+	two := coin.And(coin)
+	if !slices.Equal(two.AtMost, []float64{0.25, 0.75, 1}) || two.Mean != 1 || two.Doubt != 0.02 {
+		t.Errorf("two coins are %+v", two)
+	}
+	for level, want := range map[float64]int{0.2: 0, 0.25: 0, 0.5: 1, 0.75: 1, 0.9: 2} {
+		if q := two.Quantile(level); q != want {
+			t.Errorf("of two coins %v %% are within %d, want %d", 100*level, q, want)
+		}
+	}
+	sure := Count{AtMost: []float64{0, 0, 1}, Mean: 2}
+	for _, sum := range []Count{two.And(sure), sure.And(two)} {
+		if !slices.Equal(sum.AtMost, []float64{0, 0, 0.25, 0.75, 1}) || sum.Mean != 3 {
+			t.Errorf("and two for sure are %+v", sum)
+		}
+	}
+}
+
+// A coarse tolerance is kept, and takes fewer cells.
+func TestRenewalsAreAsGoodAsAskedFor(t *testing.T) {
+	run := Run{func(x float64) float64 { return math.Exp(-math.Pow(x/9000, 2.5)) }, 7000}
+	good, err := Renewals(60000, run, run, exact)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tolerance := range []float64{1e-3, 1e-4, 1e-5} {
+		c, err := Renewals(60000, run, run, tolerance)
+		if err != nil || c.Doubt > tolerance {
+			t.Fatalf("to within %v the doubt is %v (%v)", tolerance, c.Doubt, err)
+		}
+		for k := range min(len(c.AtMost), len(good.AtMost)) {
+			if math.Abs(c.AtMost[k]-good.AtMost[k]) > tolerance {
+				t.Errorf("to within %v the chance of %d or fewer is %v, want %v", tolerance, k, c.AtMost[k], good.AtMost[k])
+			}
+		}
+	}
+	for _, tolerance := range []float64{0, -1, math.NaN()} {
+		if _, err := Renewals(60000, run, run, tolerance); err == nil || !strings.Contains(err.Error(), "tolerance") {
+			t.Errorf("to within %v: error %v, want one that says so", tolerance, err)
 		}
 	}
 }
@@ -251,7 +301,7 @@ func TestRenewalsLookAtNoAreaBelowZero(t *testing.T) {
 		return math.Exp(-math.Pow(x/scale, 1.5))
 	}, scale}
 	for n := range 50 {
-		if _, err := Renewals(scale*(1+float64(n)/7), run, run); err != nil {
+		if _, err := Renewals(scale*(1+float64(n)/7), run, run, exact); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -265,7 +315,7 @@ func TestRenewalsProperties(t *testing.T) {
 		cut := scale * rapid.Float64Range(0, 1).Draw(t, "cut")
 		change := cut + scale*rapid.Float64Range(0.3, 3).Draw(t, "change")
 		running, later := Run{weibull(shape, scale, cut), change - cut}, Run{weibull(shape, scale, 0), change}
-		got, err := Renewals(area, running, later)
+		got, err := Renewals(area, running, later, exact)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -284,11 +334,11 @@ func TestRenewalsProperties(t *testing.T) {
 		if math.Abs(got.AtMost[0]-none) > 1e-7 {
 			t.Fatalf("no blade is used with %v, want %v", got.AtMost[0], none)
 		}
-		if run, err := Renewals(area, Run{running.Survival, never}, Run{later.Survival, never}); err != nil || run.Mean > got.Mean+1e-6 {
+		if run, err := Renewals(area, Run{running.Survival, never}, Run{later.Survival, never}, exact); err != nil || run.Mean > got.Mean+1e-6 {
 			t.Fatalf("%v blades run to their end, more than the %v changed in time (%v)", run.Mean, got.Mean, err)
 		}
 		// Of new blades no fewer are used than the area holds mean lives, less one (Wald).
-		fresh, err := Renewals(area, later, later)
+		fresh, err := Renewals(area, later, later, exact)
 		if err != nil {
 			t.Fatal(err)
 		}

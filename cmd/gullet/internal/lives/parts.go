@@ -2,7 +2,6 @@ package lives
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"gullet/analyze"
@@ -70,45 +69,24 @@ func (s *Shop) parts(t *TypeLife) []Part {
 	for i := range ways.Curves {
 		p := Part{Cause: reasonOf(ways.Causes[i]), area: stand{curve: &ways.Curves[i]}}
 		if p.Cause == analyze.ReasonBrokeBody {
-			p.bends.curve = s.fatigue(t.Type)
+			p.bends.curve = t.fatigue()
 		}
 		list = append(list, p)
 	}
 	return list
 }
 
-// fatigue fits the bends at which bodies broke, all other ends censored; nil where
+// fitFatigue fits the bends at which bodies broke, all other ends censored; nil where
 // the bends of some blade that cut are not known, or no curve fits.
-func (s *Shop) fatigue(kind string) *life.Weibull {
-	var lives []life.Observation
-	for _, serial := range s.serials() {
-		b := s.Blades[serial]
-		if b.Type != kind || !s.counts(b) {
-			continue
-		}
-		switch {
-		case b.bends == nil:
-			return nil
-		case *b.bends == 0:
-			continue
-		}
-		lives = append(lives, life.Observation{Area: *b.bends, Ended: b.Ended() && b.Reason == analyze.ReasonBrokeBody})
+func (t *TypeLife) fitFatigue() *life.Weibull {
+	if t.unbent {
+		return nil
 	}
-	w, err := life.FitWeibull(lives)
+	w, err := life.FitWeibull(t.bends)
 	if err != nil {
 		return nil
 	}
 	return &w
-}
-
-// serials lists the blades in order.
-func (s *Shop) serials() []string {
-	list := make([]string, 0, len(s.Blades))
-	for serial := range s.Blades {
-		list = append(list, serial)
-	}
-	slices.Sort(list)
-	return list
 }
 
 // On lists the open fittings of a saw.

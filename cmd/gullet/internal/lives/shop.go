@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"gullet/analyze"
@@ -292,7 +293,10 @@ type TypeLife struct {
 	Why            string
 
 	caused   []life.Caused
-	forecast forecaster // nil where Fit is
+	forecast forecaster         // nil where Fit is
+	bends    []life.Observation // of the band, and whether its body broke
+	unbent   bool               // the bends of some blade are not known
+	fatigue  func() *life.Weibull
 }
 
 // forecaster is a fit that tells what is left of a blade.
@@ -322,6 +326,7 @@ func (s *Shop) learn() {
 		t := s.types[b.Type]
 		if t == nil {
 			t = &TypeLife{Type: b.Type}
+			t.fatigue = sync.OnceValue(t.fitFatigue) // few ask for it
 			s.types[b.Type] = t
 		}
 		t.count(b)
@@ -357,6 +362,12 @@ func (t *TypeLife) count(b *Blade) {
 		cause = len(analyze.EndReasons())
 	}
 	t.caused = append(t.caused, life.Caused{Observation: o, Cause: cause})
+	switch {
+	case b.bends == nil:
+		t.unbent = true
+	case *b.bends > 0:
+		t.bends = append(t.bends, life.Observation{Area: *b.bends, Ended: b.Ended() && b.Reason == analyze.ReasonBrokeBody})
+	}
 	t.Blades++
 	t.Area += b.Area
 	t.Weighted += b.Weighted

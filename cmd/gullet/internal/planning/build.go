@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"gullet/analyze"
@@ -73,17 +74,25 @@ func Build(in *Input) *Report {
 		in.Calendar = Seen(in.Calendar, in.Data, in.Now)
 		r.Doubts = append(r.Doubts, "no [[shift]] is configured: the shifts are those in which the saws cut in half of the last four weeks at least")
 	}
-	var saws []*sawPlan
-	for i := range in.Data.Saws {
-		saws = append(saws, in.saw(&in.Data.Saws[i], &trends[i]))
-	}
+	saws := make([]*sawPlan, len(in.Data.Saws))
+	each(len(saws), func(i int) { saws[i] = in.saw(&in.Data.Saws[i], &trends[i]) })
 	r.Loose = append(r.Loose, place(in.Jobs, saws, in.Data.Lives)...)
-	for _, s := range saws {
-		in.combine(s)
-		r.Saws = append(r.Saws, in.answer(s))
-	}
+	r.Saws = slices.Grow(r.Saws, len(saws))[:len(saws)]
+	each(len(saws), func(i int) {
+		in.combine(saws[i])
+		r.Saws[i] = in.answer(saws[i])
+	})
 	r.Shelf = append(r.Shelf, in.shelf(saws)...)
 	return r
+}
+
+// each does something for so many saws or types, beside each other.
+func each(n int, do func(i int)) {
+	var all sync.WaitGroup
+	for i := range n {
+		all.Go(func() { do(i) })
+	}
+	all.Wait()
 }
 
 // saw looks up what a saw cuts in an hour, and its blade.

@@ -10,8 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
 	"gullet/analyze"
 	"gullet/analyze/plan"
 	"gullet/analyze/section"
@@ -212,19 +210,6 @@ func TestShiftsAreSeen(t *testing.T) {
 	for _, s := range in.Data.Saws {
 		if got := c.Worked(s.Name, monday, monday.AddDate(0, 0, 7)); got != 80*time.Hour {
 			t.Errorf("%s works %v in a week, want 80 h", s.Name, got)
-		}
-	}
-}
-
-func TestCountsFold(t *testing.T) {
-	// Two saws that each use 0 or 1 blade with even odds use 0, 1, 2 with 1/4, 1/2, 1/4.
-	got := fold(fold([]float64{1}, []float64{0.5, 1}), []float64{0.5, 1})
-	if diff := cmp.Diff([]float64{0.25, 0.5, 0.25}, got); diff != "" {
-		t.Error(diff)
-	}
-	for level, want := range map[float64]int{0.2: 0, 0.25: 0, 0.5: 1, 0.75: 1, 0.9: 2} {
-		if q := quantile(got, level); q != want {
-			t.Errorf("quantile %v is %d, want %d", level, q, want)
 		}
 	}
 }

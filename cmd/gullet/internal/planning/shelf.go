@@ -40,9 +40,9 @@ func (in *Input) shelf(saws []*sawPlan) (list []Shelf) {
 	for kind := range why {
 		users[kind] = append(users[kind], []user{}...)
 	}
-	for _, kind := range slices.Sorted(maps.Keys(users)) {
-		list = append(list, in.kind(kind, users[kind], why[kind]))
-	}
+	kinds := slices.Sorted(maps.Keys(users))
+	list = make([]Shelf, len(kinds))
+	each(len(kinds), func(i int) { list[i] = in.kind(kinds[i], users[kinds[i]], why[kinds[i]]) })
 	return list
 }
 
@@ -72,80 +72,70 @@ func (in *Input) kind(kind string, users []user, why string) Shelf {
 	if why != "" {
 		return out
 	}
+	u := uses{in, users, map[time.Duration]plan.Count{}}
 	for _, days := range horizons {
-		mean, chances, err := in.used(users, daysOf(days))
+		c, err := u.over(daysOf(days))
 		if err != nil {
 			out.Why = err.Error()
 			return out
 		}
-		out.Needed[fmt.Sprintf("%dd", days)] = Use{Mean: mean, Q50: quantile(chances, 0.5), Safe: quantile(chances, in.Costs.Service)}
+		out.Needed[fmt.Sprintf("%dd", days)] = Use{Mean: c.Mean, Q50: c.Quantile(0.5), Safe: c.Quantile(in.Costs.Service)}
 	}
-	_, chances, err := in.used(users, in.Costs.Lead)
+	c, err := u.over(in.Costs.Lead)
 	if err != nil {
 		out.Why = err.Error()
 		return out
 	}
-	point := quantile(chances, in.Costs.Service)
+	point := c.Quantile(in.Costs.Service)
 	out.Reorder = &point
-	out.OrderBy = in.orderBy(users, out.OnHand)
+	out.OrderBy = u.orderBy(out.OnHand)
 	return out
+}
+
+// uses are how many blades of a type its saws use up.
+type uses struct {
+	*Input
+	users []user
+	known map[time.Duration]plan.Count
 }
 
 // orderBy is the last day on which an order still comes in time: what is on hand
 // lasts over the lead time from then on with the chance of the service level. It is
 // nil where that lies more than four weeks ahead or the shelf is not known.
-func (in *Input) orderBy(users []user, onHand *int) *time.Time {
+func (u *uses) orderBy(onHand *int) *time.Time {
 	if onHand == nil {
 		return nil
 	}
 	last := horizons[len(horizons)-1]
 	day := sort.Search(last+1, func(day int) bool {
-		_, chances, err := in.used(users, in.Costs.Lead+daysOf(day))
-		return err != nil || quantile(chances, in.Costs.Service) > *onHand
+		c, err := u.over(u.Costs.Lead + daysOf(day))
+		return err != nil || c.Quantile(u.Costs.Service) > *onHand
 	})
 	if day > last {
 		return nil
 	}
-	at := in.Now.Add(daysOf(max(0, day-1))).UTC()
+	at := u.Now.Add(daysOf(max(0, day-1))).UTC()
 	return &at
 }
 
-// used is how many blades the saws together use up over a time: the mean, and the
-// chance of exactly k.
-func (in *Input) used(users []user, span time.Duration) (mean float64, chances []float64, err error) {
-	chances = []float64{1}
-	for _, u := range users {
-		hours := in.Calendar.Worked(u.name, in.Now, in.Now.Add(span)).Hours()
-		c, err := plan.Renewals(u.perHour*hours, u.running, u.later)
+// closeEnough is how good chances of numbers of blades are to be: they are told as
+// whole numbers at a service level.
+const closeEnough = 1e-4
+
+// over is how many the saws together use up over a time.
+func (u *uses) over(span time.Duration) (plan.Count, error) {
+	if c, ok := u.known[span]; ok {
+		return c, nil
+	}
+	sum := plan.Count{AtMost: []float64{1}}
+	for _, s := range u.users {
+		hours := u.Calendar.Worked(s.name, u.Now, u.Now.Add(span)).Hours()
+		c, err := plan.Renewals(s.perHour*hours, s.running, s.later, closeEnough)
 		if err != nil {
-			return 0, nil, fmt.Errorf("saw %s: %w", u.name, err)
+			return plan.Count{}, fmt.Errorf("saw %s: %w", s.name, err)
 		}
-		mean += c.Mean
-		chances = fold(chances, c.AtMost)
+		sum = sum.And(c)
 	}
-	return mean, chances, nil
-}
-
-// fold adds an independent count, told by the chances of at most k.
-func fold(chances, atMost []float64) []float64 {
-	out := make([]float64, len(chances)+len(atMost)-1)
-	before := 0.0
-	for k, p := range atMost {
-		for i, q := range chances {
-			out[i+k] += q * math.Max(0, p-before)
-		}
-		before = p
-	}
-	return out
-}
-
-// quantile is the least k that is not exceeded with a chance.
-func quantile(chances []float64, level float64) int {
-	sum := 0.0
-	for k, p := range chances {
-		if sum += p; sum >= level-1e-12 {
-			return k
-		}
-	}
-	return len(chances) - 1
+	u.known[span] = sum
+	return sum, nil
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"gullet/analyze/deviation"
@@ -37,8 +38,12 @@ func Study(d *Data, style figures.Style) *Report {
 func Trends(d *Data) []deviation.Trend {
 	trends := make([]deviation.Trend, len(d.Saws))
 	var blades []deviation.LotBlade
+	var all sync.WaitGroup
 	for i := range d.Saws {
-		trends[i] = deviation.Study(d.Saws[i].Saw)
+		all.Go(func() { trends[i] = deviation.Study(d.Saws[i].Saw) })
+	}
+	all.Wait()
+	for i := range d.Saws {
 		for _, b := range trends[i].Blades {
 			b.Saw = d.Saws[i].Name
 			blades = append(blades, b)
