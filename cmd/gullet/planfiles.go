@@ -44,8 +44,11 @@ func (f *planFiles) list() (list []planFile) {
 
 func (f *planFiles) wanted() bool { return len(f.list()) > 0 }
 
-// check refuses two things at one place.
-func (f *planFiles) check(asJSON bool) error {
+// check refuses two things at one place, and a workbook where a person reads.
+func (f *planFiles) check(asJSON bool, out io.Writer) error {
+	if f.xlsx == "-" && isTerminal(out) {
+		return usageError{errors.New("--xlsx is -, and a terminal shows no workbook: name a file, or send standard output on")}
+	}
 	at := map[string]string{}
 	for _, file := range f.list() {
 		if asJSON {
@@ -61,9 +64,6 @@ func (f *planFiles) check(asJSON bool) error {
 
 // writePlanFiles makes all files before it writes the first.
 func (p *program) writePlanFiles(files *planFiles, plan *planfile.Plan) error {
-	if files.xlsx == "-" && isTerminal(p.out) {
-		return usageError{errors.New("--xlsx is -, and standard output is a terminal, which shows no workbook: name a FILE, or send it on")}
-	}
 	list := files.list()
 	contents := make([][]byte, len(list))
 	for i, file := range list {
@@ -94,7 +94,7 @@ func (p *program) writePlanFiles(files *planFiles, plan *planfile.Plan) error {
 }
 
 // isTerminal says whether a person reads what is written.
-func isTerminal(out any) bool {
+func isTerminal(out io.Writer) bool {
 	f, ok := out.(*os.File)
 	if !ok {
 		return false

@@ -36,7 +36,7 @@ func CSV(p *Plan) ([]byte, error) {
 func cell(value any, f form) string {
 	switch v := value.(type) {
 	case string:
-		return harmless(v)
+		return harmless(readable(v))
 	case int:
 		return strconv.Itoa(v)
 	case time.Time:
@@ -53,7 +53,7 @@ func cell(value any, f form) string {
 // harmless puts an apostrophe before a text that a spreadsheet may take for a formula
 // and run.
 func harmless(text string) string {
-	if begin := strings.TrimLeft(text, " "); begin != "" && strings.ContainsAny(begin[:1], "=+-@\t\r\n") {
+	if begin := strings.TrimLeft(text, " "); begin != "" && strings.ContainsAny(begin[:1], "=+-@\t\n") {
 		return "'" + text
 	}
 	return text

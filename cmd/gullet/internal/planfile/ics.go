@@ -74,7 +74,7 @@ func (p *Plan) description(s *planning.Saw, n need) []string {
 		list = append(list, "From: "+s.Basis)
 	}
 	return append(list,
-		"Done before the change: "+figures.Odds(a.Odds),
+		"Odds that it is done before then: "+figures.Odds(a.Odds),
 		"Cost: "+a.Waiting(p.Currency),
 		"Have on hand: "+n.words(),
 		"Plan of "+p.made()+", times in "+p.Zone+"; the next plan may move this.",
@@ -110,25 +110,9 @@ func uid(s *planning.Saw) string {
 // utc writes a moment as RFC 5545 wants it, section 3.3.5, form 2.
 func utc(t time.Time) string { return t.UTC().Format("20060102T150405Z") }
 
-// escape makes any text a value of type TEXT, section 3.3.11. What may not stand
-// there, control characters and bytes that are no letters, becomes U+FFFD.
+// escape makes any text a value of type TEXT, section 3.3.11.
 func escape(text string) string {
-	text = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(strings.ToValidUTF8(text, "\ufffd"))
-	var b strings.Builder
-	for _, r := range text {
-		switch {
-		case r == '\n':
-			b.WriteString(`\n`)
-		case r == '\\' || r == ';' || r == ',':
-			b.WriteByte('\\')
-			b.WriteRune(r)
-		case r < ' ' && r != '\t' || r == 0x7f:
-			b.WriteRune('\ufffd')
-		default:
-			b.WriteRune(r)
-		}
-	}
-	return b.String()
+	return strings.NewReplacer(`\`, `\\`, `;`, `\;`, `,`, `\,`, "\n", `\n`).Replace(readable(text))
 }
 
 // widest is how many bytes a line may have, section 3.1.

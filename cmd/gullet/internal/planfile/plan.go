@@ -44,9 +44,9 @@ func (p *Plan) shift(s *planning.Saw) string {
 	}
 	if turn, ok := p.Calendar.At(s.Saw, at); ok {
 		day := time.Date(turn.Date.Year, turn.Date.Month, turn.Date.Day, 0, 0, 0, 0, time.UTC)
-		return turn.Name + ", " + day.Format("Mon 2 Jan")
+		return day.Format("Mon 2 Jan") + ", " + turn.Name
 	}
-	return "outside the shifts, " + at.In(p.Style.Zone).Format("Mon 2 Jan")
+	return at.In(p.Style.Zone).Format("Mon 2 Jan") + ", outside the shifts"
 }
 
 // need is a blade that a change takes from the shelf.
@@ -74,4 +74,16 @@ func needs(changes []*planning.Saw) []need {
 		list[i] = n
 	}
 	return list
+}
+
+// readable is a text in which a line ends in LF alone and all else is letters: bytes
+// that are none and control characters other than TAB become U+FFFD.
+func readable(text string) string {
+	text = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(strings.ToValidUTF8(text, "\ufffd"))
+	return strings.Map(func(r rune) rune {
+		if r < ' ' && r != '\t' && r != '\n' || r == 0x7f {
+			return '\ufffd'
+		}
+		return r
+	}, text)
 }

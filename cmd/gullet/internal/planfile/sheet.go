@@ -17,7 +17,7 @@ func Sheet(p *Plan) ([]byte, error) {
 	if err := sheetPage.Execute(&b, p.sheet()); err != nil {
 		return nil, fmt.Errorf("write the sheet of the plan: %w", err)
 	}
-	return b.Bytes(), nil
+	return []byte(readable(b.String())), nil
 }
 
 //go:embed sheet.html
@@ -94,7 +94,7 @@ func (p *Plan) lead(changes []*planning.Saw) string {
 	if len(changes) == 0 {
 		return "No blade change is advised before " + p.until() + "."
 	}
-	text := figures.Plural(len(changes), "blade is", "blades are") + " to be changed before " + p.until() + "."
+	text := figures.Plural(len(changes), "blade change is", "blade changes are") + " advised before " + p.until() + "."
 	short := 0
 	for _, n := range needs(changes) {
 		if n.Short {
@@ -102,7 +102,7 @@ func (p *Plan) lead(changes []*planning.Saw) string {
 		}
 	}
 	if short > 0 {
-		text += fmt.Sprintf(" The shelf does not hold %d of them.", short)
+		text += fmt.Sprintf(" For %d of them the shelf holds no blade.", short)
 	}
 	return text
 }
@@ -124,8 +124,7 @@ func (p *Plan) shifts(changes []*planning.Saw) (list []shiftSlip) {
 	}
 	for i := range list {
 		n := len(list[i].Changes)
-		minutes := p.Change.Minutes() * float64(n)
-		list[i].Work = fmt.Sprintf("%s, %.0f min as planned", figures.Plural(n, "change", "changes"), minutes)
+		list[i].Work = fmt.Sprintf("%s, %.0f min", figures.Plural(n, "change", "changes"), p.Change.Minutes()*float64(n))
 	}
 	return list
 }

@@ -98,12 +98,18 @@ func (p *Plan) saws() table {
 // blade is the saw and the blade that is on it.
 func (p *Plan) blade() []column[*planning.Saw] {
 	name, head := p.units()
+	counted := func(s *planning.Saw, in2 float64) any {
+		if s.Fitting == nil { // nobody knows which blade is on
+			return nil
+		}
+		return p.Style.Counted(in2)
+	}
 	return []column[*planning.Saw]{
 		{"saw", "Saw", text, func(s *planning.Saw) any { return s.Saw }},
 		{"blade", "Blade", text, func(s *planning.Saw) any { return s.Blade }},
 		{"type", "Type", text, func(s *planning.Saw) any { return s.Type }},
-		{"cut_" + name, "Cut (" + head + ")", whole, func(s *planning.Saw) any { return p.Style.Counted(s.Area) }},
-		{"cut_weighted_" + name, "Cut, weighted (" + head + ")", whole, func(s *planning.Saw) any { return p.Style.Counted(s.Weighted) }},
+		{"cut_" + name, "Cut (" + head + ")", whole, func(s *planning.Saw) any { return counted(s, s.Area) }},
+		{"cut_weighted_" + name, "Cut, weighted (" + head + ")", whole, func(s *planning.Saw) any { return counted(s, s.Weighted) }},
 	}
 }
 
@@ -158,7 +164,12 @@ func (p *Plan) advice() []column[*planning.Saw] {
 			return "run on"
 		})},
 		{"change_at", "Change at", moment, of(func(a *planning.Advice) any { return p.at(a.At) })},
-		{"change_where", "Where", text, of(func(a *planning.Advice) any { return a.Where() })},
+		{"change_where", "Where", text, of(func(a *planning.Advice) any {
+			if !a.Change {
+				return nil
+			}
+			return a.Where()
+		})},
 		{"because", "Because", text, of(func(a *planning.Advice) any { return a.Reason })},
 		{"chance_done_before_0_to_1", "Done before", chance, of(func(a *planning.Advice) any { return a.Odds })},
 		{"on_the_shelf_blades", "On the shelf (blades)", whole, of(func(a *planning.Advice) any { return known(a.OnHand) })},
@@ -182,6 +193,7 @@ func why(s *planning.Saw) string {
 	}
 	add(s.Blade == "", "blade: not named")
 	add(s.Type == "", "type: not named")
+	add(s.Fitting == nil, "cut: it is not known which blade is on")
 	if w := s.Window; w != nil {
 		add(w.Area.Q90 == nil || w.Time.Q90 == nil, "what is empty of the window lies beyond what is looked at")
 	} else {
@@ -194,6 +206,7 @@ func why(s *planning.Saw) string {
 	add(!a.Change, "change: the blade is to be run on")
 	add(a.OnHand == nil, "shelf: it was never counted")
 	add(a.CostLater == nil, "one shift later: no shift ends within the plan")
+	add(a.Rate == nil || a.RunToEnd == nil, "new blades: what they cost is unknown")
 	add(a.HabitRate == nil, "today's habit: no blade of the type has come off yet")
 	add(a.ReplaceAge == nil, "new blades changed at: they are run to the end, changing early does not help")
 	return strings.Join(list, "; ")

@@ -92,7 +92,7 @@ func (w *workbook) write(t *table) {
 func (w *workbook) set(sheet, cell string, value any) {
 	switch v := value.(type) {
 	case string:
-		w.note(w.SetCellStr(sheet, cell, v))
+		w.note(w.SetCellStr(sheet, cell, readable(v)))
 	case time.Time:
 		// A workbook knows no zones: the time on the wall is written as if it were UTC.
 		wall := time.Date(v.Year(), v.Month(), v.Day(), v.Hour(), v.Minute(), v.Second(), 0, time.UTC)
