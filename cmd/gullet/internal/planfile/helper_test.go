@@ -52,13 +52,13 @@ func shop(t *testing.T) *Plan {
 				},
 				{
 					Saw: "s2", Fitting: ptr(int64(42)), Blade: "B-2", Type: kind, Area: 120, Weighted: 150,
-					Window: &planning.Windows{Area: planning.Window{Q10: ptr(58.0), Q50: ptr(314.0), Q90: ptr(766.0)}, Time: planning.TimeWindow{Q10: at(1), Q50: at(2), Q90: at(8)}},
+					Window:  &planning.Windows{Area: planning.Window{Q10: ptr(58.0), Q50: ptr(314.0), Q90: ptr(766.0)}, Time: planning.TimeWindow{Q10: at(1), Q50: at(2), Q90: at(8)}},
 					Drivers: []planning.Driver{{Cause: "stripped", Share: 1}}, Basis: "12 blades of its type, 9 of them ended",
 					Advise: &planning.Advice{Change: true, At: &monday, BeforeJob: ptr("J-3"), Reason: "going on costs more than the blades to come: change at the next stop", CostNow: 92, CostThen: 92, OnHand: ptr(1), Rate: ptr(17.5), RunToEnd: ptr(17.5)},
 				},
 				{
 					Saw: "s3", Fitting: ptr(int64(7)), Blade: "B-3", Type: "carbide", Area: 120, Weighted: 150,
-					Window: &planning.Windows{Area: planning.Window{Q10: ptr(900.0), Q50: ptr(2000.0), Q90: ptr(4100.0)}, Time: planning.TimeWindow{Q10: at(60), Q50: at(150), Q90: at(300)}},
+					Window:  &planning.Windows{Area: planning.Window{Q10: ptr(900.0), Q50: ptr(2000.0), Q90: ptr(4100.0)}, Time: planning.TimeWindow{Q10: at(60), Q50: at(150), Q90: at(300)}},
 					Drivers: []planning.Driver{{Cause: "stripped", Share: 1}}, Basis: "12 blades of its type, 9 of them ended",
 					Advise: &planning.Advice{Reason: "going on costs less than a new blade throughout the plan", Odds: 0.004, CostNow: 92, CostThen: 64.3, CostLater: ptr(91.0)},
 				},

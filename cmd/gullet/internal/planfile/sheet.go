@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
+	"time"
 
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planning"
@@ -44,9 +45,9 @@ type shiftSlip struct {
 
 // slip is one saw.
 type slip struct {
-	At, Where, Saw, Blade, Type, Because, Odds, Cost string
-	Window                                           *windowLine
-	Need                                             need
+	At, Where, Saw, Blade, Type, Because, Odds string
+	Window                                     *windowLine
+	Need                                       need
 }
 
 // windowLine is when the blade is likely to be done.
@@ -131,12 +132,21 @@ func (p *Plan) shifts(changes []*planning.Saw) (list []shiftSlip) {
 
 // slip is a saw in words.
 func (p *Plan) slip(s *planning.Saw) slip {
-	out := slip{Saw: s.Saw, Blade: planning.BladeName(s.Blade), Type: planning.BladeName(s.Type)}
+	out := slip{Saw: s.Saw, Blade: "unknown"}
+	if s.Fitting != nil {
+		out.Blade, out.Type = planning.BladeName(s.Blade), planning.BladeName(s.Type)
+	}
 	if w := s.Window; w != nil {
-		out.Window = &windowLine{p.moment(w.Time.Q10), p.moment(w.Time.Q50), p.moment(w.Time.Q90)}
+		by := func(t *time.Time) string {
+			if t == nil {
+				return p.moment(t)
+			}
+			return "by " + p.moment(t)
+		}
+		out.Window = &windowLine{by(w.Time.Q10), by(w.Time.Q50), by(w.Time.Q90)}
 	}
 	if a := s.Advise; a != nil {
-		out.Where, out.Because, out.Odds, out.Cost = a.Where(), a.Reason, figures.Odds(a.Odds), a.Waiting(p.Currency)
+		out.Where, out.Because, out.Odds = a.Where(), a.Reason, figures.Odds(a.Odds)
 		if a.At != nil {
 			out.At = p.moment(a.At)
 		}

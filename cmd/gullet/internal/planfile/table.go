@@ -237,20 +237,22 @@ func (p *Plan) changes() table {
 		column[*planning.Saw]{"", "Changed now (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostNow }},
 		column[*planning.Saw]{"", "As advised (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostThen }},
 		column[*planning.Saw]{"", "One shift later (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostLater) }},
+		column[*planning.Saw]{"", "Why cells are empty", text, func(s *planning.Saw) any { return why(s) }},
 	), list)
 }
 
 // sawJob is a job and the saw it was given to.
 type sawJob struct {
 	*planning.Job
-	Saw string
+	Saw    string
+	Window string // why nobody knows what the blade has left, "" where somebody does
 }
 
 // allJobs are the jobs of all saws.
 func (p *Plan) allJobs() (list []sawJob) {
 	for i := range p.Saws {
 		for k := range p.Saws[i].Jobs {
-			list = append(list, sawJob{&p.Saws[i].Jobs[k], p.Saws[i].Saw})
+			list = append(list, sawJob{&p.Saws[i].Jobs[k], p.Saws[i].Saw, p.Saws[i].Why})
 		}
 	}
 	return list
@@ -267,14 +269,36 @@ func (p *Plan) jobs() table {
 		{"", "Ends", moment, func(j sawJob) any { return p.at(j.Ends) }},
 		{"", "Due", moment, func(j sawJob) any { return p.at(j.Due) }},
 		{"", "Late", text, func(j sawJob) any {
-			if j.Late() {
+			switch {
+			case j.Due == nil:
+				return nil
+			case j.Late():
 				return "LATE"
 			}
-			return nil
+			return "no"
 		}},
 		{"", "This blade finishes it", chance, func(j sawJob) any { return known(j.Odds) }},
-		{"", "Teeth", text, func(j sawJob) any { return j.Teeth }},
+		{"", "What may go wrong with the teeth", text, func(j sawJob) any { return j.Teeth }},
+		{"", "Why cells are empty", text, func(j sawJob) any { return j.why() }},
 	}, p.allJobs())
+}
+
+// why tells of the cells of a job that are empty why they are.
+func (j sawJob) why() string {
+	var list []string
+	if j.Ends == nil {
+		list = append(list, "ends: beyond what is looked at")
+	}
+	if j.Due == nil {
+		list = append(list, "due: no date was given")
+	}
+	if j.Odds == nil {
+		list = append(list, "this blade finishes it: "+j.Window)
+	}
+	if j.Teeth == "" {
+		list = append(list, "teeth: nothing is known to go wrong")
+	}
+	return strings.Join(list, "; ")
 }
 
 func (p *Plan) shelf() table {
