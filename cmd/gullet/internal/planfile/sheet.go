@@ -92,6 +92,9 @@ func (p *Plan) sheet() *sheet {
 
 // lead says in a sentence what is to be done.
 func (p *Plan) lead(changes []*planning.Saw) string {
+	if len(p.Saws) == 0 {
+		return "No saw is known, so no blade change can be advised."
+	}
 	if len(changes) == 0 {
 		return "No blade change is advised before " + p.until() + "."
 	}

@@ -75,15 +75,18 @@ func TestASheetNamesEverySawAndTicksEveryChange(t *testing.T) {
 }
 
 func TestASheetOpensWithASentence(t *testing.T) {
-	p := shop(t)
+	if got, want := odd(t)["no changes"].lead(nil), "No blade change is advised before Mon 9 Mar 13:40."; got != want {
+		t.Errorf("without changes: %q, want %q", got, want)
+	}
 	for _, c := range []struct {
 		saws int
 		want string
 	}{
-		{4, "2 blade changes are advised before Mon 9 Mar 13:40. For 1 of them the shelf holds no blade."},
+		{3, "2 blade changes are advised before Mon 9 Mar 13:40. For 1 of them the shelf holds no blade."},
 		{1, "1 blade change is advised before Mon 9 Mar 13:40."},
-		{0, "No blade change is advised before Mon 9 Mar 13:40."},
+		{0, "No saw is known, so no blade change can be advised."},
 	} {
+		p := shop(t)
 		p.Saws = p.Saws[:c.saws]
 		if got := p.lead(p.Changes()); got != c.want {
 			t.Errorf("%d saws: %q, want %q", c.saws, got, c.want)

@@ -88,11 +88,13 @@ func (w *workbook) write(t *table) {
 	w.note(w.SetRowStyle(t.title, 1, 1, w.head))
 }
 
-// set puts a value into a cell; nil leaves it empty.
+// set puts a value into a cell; nil and "" leave it empty.
 func (w *workbook) set(sheet, cell string, value any) {
 	switch v := value.(type) {
 	case string:
-		w.note(w.SetCellStr(sheet, cell, readable(v)))
+		if v != "" {
+			w.note(w.SetCellStr(sheet, cell, readable(v)))
+		}
 	case time.Time:
 		// A workbook knows no zones: the time on the wall is written as if it were UTC.
 		wall := time.Date(v.Year(), v.Month(), v.Day(), v.Hour(), v.Minute(), v.Second(), 0, time.UTC)
