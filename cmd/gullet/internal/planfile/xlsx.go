@@ -40,9 +40,9 @@ func XLSX(p *Plan) (content []byte, err error) {
 // workbook is one in the making. Its first error is kept.
 type workbook struct {
 	*excelize.File
-	head, lines int // styles of the header row and of texts
-	cells       map[form]int
-	err         error
+	head  int // style of the header row
+	cells map[form]int
+	err   error
 }
 
 func (w *workbook) note(err error) {
