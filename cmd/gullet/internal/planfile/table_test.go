@@ -3,6 +3,7 @@ package planfile
 import (
 	"bytes"
 	"encoding/csv"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -176,6 +177,18 @@ func TestEveryPlanIsAWorkbook(t *testing.T) {
 				panes, err := f.GetPanes(sheet)
 				if err != nil || !panes.Freeze || panes.YSplit != 1 {
 					t.Errorf("%s: %+v (%v), want the first row frozen", sheet, panes, err)
+				}
+				id, err := f.GetCellStyle(sheet, "A1")
+				if err != nil {
+					t.Fatal(err)
+				}
+				if style, err := f.GetStyle(id); err != nil || style.Font == nil || !style.Font.Bold {
+					t.Errorf("%s: head of style %+v (%v), want it bold", sheet, style, err)
+				}
+				if !slices.ContainsFunc(f.GetDefinedName(), func(n excelize.DefinedName) bool {
+					return n.Name == "_xlnm.Print_Titles" && n.Scope == sheet && n.RefersTo == sheet+"!$1:$1"
+				}) {
+					t.Errorf("%s: the head is not printed on each page", sheet)
 				}
 				layout, err := f.GetPageLayout(sheet)
 				if err != nil || *layout.Orientation != "landscape" || *layout.FitToWidth != 1 {
