@@ -285,6 +285,28 @@ func TestTheWorkbookSaysWhatTheReportSays(t *testing.T) {
 	}
 }
 
+func TestRowsAreHighEnough(t *testing.T) {
+	for _, c := range []struct {
+		text  string
+		width int
+		want  int
+	}{
+		{"", 10, 1}, {"one", 10, 1}, {"one two", 7, 1}, {"one two", 6, 2}, {"one two three", 7, 2},
+		{"abcdefghij", 10, 1}, {"abcdefghijk", 10, 2}, {"a abcdefghijk b", 10, 3},
+	} {
+		if got := lines(c.text, c.width); got != c.want {
+			t.Errorf("%q takes %d lines of %d, want %d", c.text, got, c.width, c.want)
+		}
+	}
+	f := opened(t, named(t, strings.Repeat("long", 400)))
+	if high, err := f.GetRowHeight("Saws", 2); high != rowHighest || err != nil {
+		t.Errorf("a row is %v points high (%v), want the most that is allowed", high, err)
+	}
+	if high, err := f.GetRowHeight("Shelf", 1); high < 3*lineHigh || err != nil {
+		t.Errorf("the heads are %v points high (%v), want room for them", high, err)
+	}
+}
+
 // On the night the clock is put back, 01:30 comes twice: both read so on the wall.
 func TestAWorkbookShowsTheWallOnANightOfTheClock(t *testing.T) {
 	p := shop(t)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -86,6 +87,9 @@ func (w *workbook) write(t *table) {
 		w.note(w.SetColWidth(t.title, name, name, t.width(c)))
 	}
 	w.note(w.SetRowStyle(t.title, 1, 1, w.head))
+	for r := range len(t.rows) + 1 {
+		w.note(w.SetRowHeight(t.title, r+1, t.height(r)))
+	}
 }
 
 // set puts a value into a cell; nil and "" leave it empty.
@@ -104,13 +108,13 @@ func (w *workbook) set(sheet, cell string, value any) {
 	}
 }
 
-// The least and the greatest width of a column, in letters.
-const narrow, broad = 9, 48
+// The least and the greatest width of a column, and that of a moment, in letters.
+const narrow, broad, momentWide = 12, 40, 24
 
-// width is that of a column's longest text, within limits; heads are wrapped.
+// width is that of a column's longest text, within limits; what is longer is wrapped.
 func (t *table) width(c int) float64 {
 	if t.forms[c] == moment {
-		return 20
+		return momentWide
 	}
 	widest := narrow
 	for _, row := range t.rows {
@@ -119,6 +123,41 @@ func (t *table) width(c int) float64 {
 		}
 	}
 	return float64(min(widest, broad))
+}
+
+// wide is the part of a column that counts where texts are wrapped: not every machine
+// has a narrow font.
+const wide = 0.8
+
+// A line has so many points; a row has no more than a workbook allows.
+const lineHigh, rowHighest = 15, 409
+
+// height is that of a row with its texts wrapped, row 0 being the heads: not every
+// program works it out when it opens a workbook.
+func (t *table) height(r int) float64 {
+	most := 1
+	for c, head := range t.heads {
+		text := head
+		if r > 0 {
+			text, _ = t.rows[r-1][c].(string)
+		}
+		most = max(most, lines(text, int(wide*t.width(c))))
+	}
+	return float64(min(most*lineHigh, rowHighest))
+}
+
+// lines are how many a text takes when it is wrapped between words.
+func lines(text string, width int) int {
+	n, room := 1, width
+	for _, word := range strings.Fields(text) {
+		long := utf8.RuneCountInString(word)
+		if long > room && room < width {
+			n, room = n+1, width
+		}
+		n += (long - 1) / width // a word that is wider than the column is cut
+		room -= (long-1)%width + 2
+	}
+	return n
 }
 
 // printed freezes the header row, and prints a sheet across, as wide as the paper and
