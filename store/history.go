@@ -56,6 +56,22 @@ func (s *Store) History(ctx context.Context, saw string, from, until time.Time, 
 	return nil
 }
 
+// PassBack is when the pass before the n newest ones of a saw up to a time was; false
+// where it made no more.
+func (s *Store) PassBack(ctx context.Context, saw string, until time.Time, n int) (at time.Time, ok bool, err error) {
+	err = s.query(ctx, func(r scanner) error {
+		var micros int64
+		err := r.Scan(&micros)
+		at, ok = fromMicros(micros), true
+		return err
+	}, `SELECT at FROM pass WHERE saw_id = (SELECT id FROM saw WHERE name = $1) AND at <= $2
+		ORDER BY at DESC LIMIT 1 OFFSET $3`, saw, micros(until), n)
+	if err != nil {
+		return time.Time{}, false, fmt.Errorf("pass before the last %d of saw %s: %w", n, saw, err)
+	}
+	return at, ok, nil
+}
+
 // known is a number that was read, nil for NULL.
 func known(v any) *float64 {
 	f, ok := v.(float64)

@@ -214,3 +214,24 @@ func TestHistoryPlan(t *testing.T) {
 		}
 	}
 }
+
+func TestPassBack(t *testing.T) {
+	s := open(t)
+	put(t, s, cut("s1", 5, "A"), cut("s1", 6, "A"), cut("s2", 7, "A"), cut("s1", 8, "A"), cut("s1", 9, "A"))
+	for _, c := range []struct {
+		saw      string
+		until, n int
+		want     int
+		has      bool
+	}{
+		{"s1", 9, 2, 6, true},
+		{"s1", 8, 2, 5, true},
+		{"s1", 9, 4, 0, false},
+		{"s9", 9, 1, 0, false},
+	} {
+		at, ok, err := s.PassBack(t.Context(), c.saw, minute(c.until), c.n)
+		if err != nil || ok != c.has || ok && !at.Equal(minute(c.want)) {
+			t.Errorf("before the last %d of %s: %v, %v, %v: want minute %d, %v", c.n, c.saw, at, ok, err, c.want, c.has)
+		}
+	}
+}

@@ -364,6 +364,7 @@ type DeviationRow struct {
 	Area      *float64 // in², nil when not known
 	Deviation *float64 // in, signed, nil when not measured
 	Height    *float64 // in
+	Grade     string   // as the saw sent it
 }
 
 // Deviations lists the last passes of a fitting, at most limit, in order of
@@ -373,11 +374,11 @@ func (s *Store) Deviations(ctx context.Context, fittingID int64, limit int) ([]D
 	err := s.query(ctx, func(r scanner) error {
 		var d DeviationRow
 		var at int64
-		err := r.Scan(&at, &d.Kind, &d.Area, &d.Deviation, &d.Height)
+		err := r.Scan(&at, &d.Kind, &d.Area, &d.Deviation, &d.Height, &d.Grade)
 		d.At = fromMicros(at)
 		list = append(list, d)
 		return err
-	}, `SELECT p.at, p.kind, p.area, p.deviation, p.height FROM fitting f JOIN pass p
+	}, `SELECT p.at, p.kind, p.area, p.deviation, p.height, p.grade FROM fitting f JOIN pass p
 		ON p.saw_id = f.saw_id AND p.at > f.start_at AND p.at <= COALESCE(f.end_at, $1)
 		WHERE f.id = $2 ORDER BY p.at DESC, p.seq DESC, p.msg DESC LIMIT $3`, int64(forever), fittingID, limit)
 	if err != nil {

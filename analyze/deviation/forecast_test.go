@@ -67,17 +67,19 @@ func TestWindowsHoldTheFirstTrip(t *testing.T) {
 		f := follower(t, p, Standard{})
 		for range 5 {
 			f.Fit(0)
+			sides := f.sided(&p)
 			cuts := m.blade().Cuts
 			last := len(cuts) - 1
 			next := 0.2
 			for i := range cuts[:last] {
 				addAll(t, f, cuts[i:i+1])
+				addAll(t, sides, cuts[i:i+1])
 				if cuts[i].Area < next*m.life {
 					continue
 				}
 				next += 0.2
 				looks++
-				switch w, left := f.Until(modelLimit).Window(), cuts[last].Area-cuts[i].Area; {
+				switch w, left := sides.Until(modelLimit).Window(), cuts[last].Area-cuts[i].Area; {
 				case left < w.Q10:
 					below++
 				case left > w.Q90:

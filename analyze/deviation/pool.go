@@ -30,6 +30,7 @@ type Pool struct {
 
 	shapes []shaped // powers that may be right, Power among them
 	bins   []bins   // what it was learned from
+	lead   lead     // of a new blade to whichever side it goes
 }
 
 // The values of a kind of blade nobody has seen yet (our choice), for a blade
@@ -247,6 +248,7 @@ func (p *Pool) spread(blades []bins) {
 		p.Corr = (usualWeight*usualCorr + n*p.together(lines)) / (usualWeight + n)
 	}
 	p.Corr = math.Max(-maxCorr, math.Min(maxCorr, p.Corr))
+	p.lead = leads(lines, priorLevel, priorDrift)
 }
 
 // maxCorr leaves level and drift some say of their own.
@@ -322,27 +324,27 @@ func (b bins) line(power float64) (bladeLine, bool) {
 	}, true
 }
 
-// Others are the pools of the powers that may be right beside Power, with their
-// weights and that of this pool: blades that were pulled early, or are few, leave
-// open how wear goes on.
-func (p *Pool) Others() (pools []Pool, weights []float64, own float64) {
+// Likely are the pools of all powers that may be right, this one first, with their
+// weights: blades that were pulled early, or are few, leave open how wear goes on.
+func (p *Pool) Likely() (pools []Pool, weights []float64) {
+	pools, weights = []Pool{*p}, []float64{1}
+	own := slices.IndexFunc(p.shapes, func(s shaped) bool { return s.power == p.Power })
+	if own < 0 {
+		return pools, weights // nothing was learned
+	}
 	total := 0.0
 	for _, s := range p.shapes {
 		total += s.weight
-		if s.power == p.Power {
-			own = s.weight
+	}
+	weights[0] = p.shapes[own].weight / total
+	for i, s := range p.shapes {
+		if i == own {
 			continue
 		}
 		other := *p
 		other.Power, other.Wander = s.power, s.wander
 		other.spread(p.bins)
-		pools, weights = append(pools, other), append(weights, s.weight)
+		pools, weights = append(pools, other), append(weights, s.weight/total)
 	}
-	if len(pools) == 0 {
-		return nil, nil, 1
-	}
-	for i := range weights {
-		weights[i] /= total
-	}
-	return pools, weights, own / total
+	return pools, weights
 }

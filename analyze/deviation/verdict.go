@@ -29,7 +29,7 @@ const (
 // looked for on either blade by itself, for a new blade would look like an effect.
 func (s *study) follow() {
 	last := max(0, len(s.Fittings)-contrastFittings)
-	f, err := s.run(s.Fittings)
+	f, fresh, err := s.run(s.Fittings)
 	if err != nil {
 		s.WhyLevel = err.Error()
 		return
@@ -47,7 +47,7 @@ func (s *study) follow() {
 	s.turns()
 	if len(found) > 0 && !changed {
 		fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
-		if f, err = s.run(fittings); err != nil {
+		if f, fresh, err = s.run(fittings); err != nil {
 			s.WhyLevel = err.Error()
 			return
 		}
@@ -55,16 +55,16 @@ func (s *study) follow() {
 	}
 	level := f.Level()
 	s.Level, s.Wild = &level, f.now.wild
-	s.outlook(f, v.at.fittings)
+	s.outlook(fresh, v.at.fittings[len(v.at.fittings)-1].Cuts)
 	v.saw()
 	v.wear()
 }
 
-// run follows all cuts of some fittings and charts those of the last.
-func (s *study) run(fittings []Fitting) (*Follower, error) {
-	f, err := NewFollower(s.pool, s.pace)
-	if err != nil {
-		return nil, err
+// run follows all cuts of some fittings and charts those of the last. Fresh is how it
+// stood when the last was hung.
+func (s *study) run(fittings []Fitting) (f, fresh *Follower, err error) {
+	if f, err = NewFollower(s.pool, s.pace); err != nil {
+		return nil, nil, err
 	}
 	base := Baseline{Sigma: 1, Low: -3, High: 3}
 	var offs []float64
@@ -79,11 +79,12 @@ func (s *study) run(fittings []Fitting) (*Follower, error) {
 		f.Fit(fittings[k].start())
 		// Without times a change that nobody logged cannot be told from a step.
 		f.sameBlade = fittings[k].Same || s.pace.SD == 0
+		fresh = f.clone()
 		offs = offs[:0]
 		for i := range fittings[k].Cuts {
 			r, err := f.Add(&fittings[k].Cuts[i])
 			if err != nil {
-				return nil, err
+				return nil, nil, err
 			}
 			if fittings[k].Cuts[i].known() {
 				offs = append(offs, r.Off)
@@ -93,7 +94,7 @@ func (s *study) run(fittings []Fitting) (*Follower, error) {
 	if c, err := RunCharts(base, offs); err == nil {
 		s.Chart = &c
 	}
-	return f, nil
+	return f, fresh, nil
 }
 
 // split makes two of the last fitting at its cut i, the second of a new blade.
@@ -127,19 +128,20 @@ func settled(offs []float64) (Baseline, error) {
 	return b, nil
 }
 
-// outlook is when the saw will trip.
-func (s *study) outlook(f *Follower, fittings []Fitting) {
+// outlook is when the saw will trip. It goes by a blade that leads to a side: what is
+// to come hangs on how far blades do, while whose a step is is judged without
+// believing so much of them.
+func (s *study) outlook(fresh *Follower, cuts []Cut) {
 	limits := s.Limits
 	if len(limits) == 0 {
 		limits = []float64{s.Limit}
 	}
-	o := f.Until(limits...)
+	o := s.average(fresh, cuts, limits)
 	if o == nil {
 		s.WhyReach = "the trip limit of the saw is not known"
 		s.WhyOdds = s.WhyReach
 		return
 	}
-	o = s.average(o, limits, fittings)
 	w := o.Window()
 	s.Reach, s.Outlook = &w, o
 	if !(s.Shift > 0) {
@@ -149,26 +151,24 @@ func (s *study) outlook(f *Follower, fittings []Fitting) {
 	s.Odds = o.Chance(s.Shift)
 }
 
-// average is the outlook over all powers of the wear clock that may be right, each
-// followed by itself.
-func (s *study) average(o *Outlook, limits []float64, fittings []Fitting) *Outlook {
-	pools, weights, own := s.pool.Others()
-	all, each := []*Outlook{o}, []float64{own}
-	for i, p := range pools {
-		other := *s
-		other.pool, other.Trend = p, &Trend{}
-		f, err := other.run(fittings)
-		if err != nil {
-			continue
+// average is the outlook over all powers of the wear clock that may be right. By each
+// the blade is followed anew from where the saw stood: what that stands off hardly
+// hangs on how its blades wear.
+func (s *study) average(fresh *Follower, cuts []Cut, limits []float64) *Outlook {
+	var all []*Outlook
+	pools, weights := s.pool.Likely()
+	for i := range pools {
+		f := fresh.sided(&pools[i])
+		for k := range cuts {
+			_, _ = f.Add(&cuts[k]) // run has added them before
 		}
-		if out := f.Until(limits...); out != nil {
-			all, each = append(all, out), append(each, weights[i])
+		o := f.Until(limits...)
+		if o == nil {
+			return nil
 		}
+		all = append(all, o)
 	}
-	if len(all) == 1 {
-		return o
-	}
-	return mixed(all, each)
+	return mixed(all, weights)
 }
 
 // alternates lays readings that go to either side in turn to the guides.

@@ -101,6 +101,9 @@ func (c *Combined) Left(area float64) float64 {
 	return math.Exp(-math.Pow(before, 1-share) * math.Pow(after, share))
 }
 
+// Furthest is the area up to which the ways were looked at.
+func (c *Combined) Furthest() float64 { return c.area[len(c.area)-1] }
+
 // Quantile is the area within which the blade has ended with a chance; +Inf where
 // that is not so great within what is looked at.
 func (c *Combined) Quantile(chance float64) float64 {

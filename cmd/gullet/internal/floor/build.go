@@ -210,8 +210,8 @@ func (b *builder) firstHung(saw string) time.Time {
 	return first
 }
 
-// deviation fills in the newest deviation and the slope of this fitting, per
-// inch of section height, so that big and small sections can be compared.
+// deviation fills in the newest deviation and the slope of this fitting, per inch of
+// section height and over weighted area, as package trend tells it.
 func (b *builder) deviation(out *Blade, row *store.FittingRow) error {
 	passes, err := b.db.Deviations(b.ctx, row.ID, slopePasses)
 	if err != nil {
@@ -221,7 +221,7 @@ func (b *builder) deviation(out *Blade, row *store.FittingRow) error {
 	area := 0.0
 	for _, p := range passes {
 		if p.Area != nil {
-			area += *p.Area
+			area += *p.Area * b.shop.Weight(p.Grade)
 		}
 		if p.Deviation == nil {
 			continue

@@ -327,7 +327,8 @@ func TestTheNewestTypeCounts(t *testing.T) {
 }
 
 // Deviations that grow by 0.004 in over 4 in of height each 100 in² rise by
-// 0.01 in an inch of height each 1,000 in².
+// 0.01 in an inch of height each 1,000 in²; in a grade that wears faster the
+// same 100 in² are more weighted ones.
 func TestSlopeIsPerInchOfHeight(t *testing.T) {
 	list := []*analyze.Reading{fit(0, "A", "T")}
 	for i := range 12 {
@@ -339,5 +340,12 @@ func TestSlopeIsPerInchOfHeight(t *testing.T) {
 	}
 	if b.Deviation == nil || b.Deviation.Value != 0.044 || !b.Deviation.At.Equal(at(12)) {
 		t.Errorf("last deviation %+v", b.Deviation)
+	}
+	for _, r := range list[1:] {
+		r.Cut.Grade = "304"
+	}
+	b = sawOf(t, build(t, 20, list...), "s1").Blade
+	if want := 0.01 * b.Area / b.WeightedArea; b.WeightedArea == b.Area || cmp.Diff(want, b.Slope.Value, cmpopts.EquateApprox(1e-9, 0)) != "" {
+		t.Errorf("in another grade the slope is %+v over %v in² weighted %v, want %v", b.Slope, b.Area, b.WeightedArea, want)
 	}
 }

@@ -106,13 +106,13 @@ type Deviation struct {
 	At    time.Time `json:"at"`
 }
 
-// Slope is how the deviation, per inch of section height, moves with the area
-// cut.
+// Slope is how the deviation, per inch of section height, moves with the weighted
+// area cut.
 type Slope struct {
 	Value   float64 `json:"value"` // in per in of height
 	Low     float64 `json:"low"`
 	High    float64 `json:"high"`
-	PerArea float64 `json:"per_area"` // in²
+	PerArea float64 `json:"per_area"` // weighted in²
 	N       int     `json:"n"`
 }
 

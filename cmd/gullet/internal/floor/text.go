@@ -96,7 +96,7 @@ func (w *Window) text(s figures.Style, b *Blade) string {
 func (f *Floor) writeSaws(b *strings.Builder, s figures.Style) {
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "SAW\tSTATE\tBLADE\tCUT %[1]s\tLEFT %[1]s\tCUTS\tDEVIATION %[2]s\tSLOPE (95 %%)\tTRIPS\tLAST STOP\tLAST READING\n", s.AreaUnit(), s.LengthUnit())
-	fmt.Fprintf(t, "\t\t\t(weighted)\t10 / 50 / 90 %%\t\t\tof deviation/height, per 1,000 in²\t\t\t\n")
+	fmt.Fprintf(t, "\t\t\t(weighted)\t10 / 50 / 90 %%\t\t\tof deviation/height, per 1,000 weighted in²\t\t\t\n")
 	for i := range f.Saws {
 		saw := &f.Saws[i]
 		cells := []string{saw.Saw, saw.stateText(f.MadeAt, s)}

@@ -98,6 +98,8 @@ func odd(t *testing.T) map[string]*Plan {
 			s.Advise.OnHand, s.Advise.CostLater, s.Advise.Rate, s.Advise.RunToEnd = nil, nil, nil, nil
 		}
 	}
+	beyond := shop(t)
+	beyond.Saws[0].Advise.At = nil
 	none := shop(t)
 	none.Report = &planning.Report{MadeAt: monday, Days: 7, Zone: "America/Chicago", Currency: "USD"}
 	return map[string]*Plan{
@@ -105,6 +107,7 @@ func odd(t *testing.T) map[string]*Plan {
 		"no changes":          runOn,
 		"no saws":             none,
 		"unknown windows":     unknown,
+		"beyond the shifts":   beyond,
 		"a long name":         named(t, long),
 		"commas and quotes":   named(t, `12" bar, "north"; C:\jobs, 'b'`),
 		"line ends":           named(t, "first\nsecond\r\nthird"),

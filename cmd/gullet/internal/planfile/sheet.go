@@ -31,7 +31,7 @@ type sheet struct {
 	Lead, Made, Zone, Caution string
 	Days                      int
 	Shifts                    []shiftSlip
-	RunOn, None               []slip
+	RunOn, None               []slip // None: no change can be put at a moment
 	Teeth, Late               []jobLine
 	Shelf                     []shelfLine
 	Loose, Doubts             []string
@@ -71,6 +71,9 @@ func (p *Plan) sheet() *sheet {
 			s.None = append(s.None, line)
 		case !saw.Advise.Change:
 			s.RunOn = append(s.RunOn, line)
+		case saw.Advise.At == nil:
+			line.Because = "change " + line.Where + ", which is later than the shifts are known: " + line.Because
+			s.None = append(s.None, line)
 		}
 	}
 	for _, j := range p.allJobs() {

@@ -204,6 +204,7 @@ func why(s *planning.Saw) string {
 		return strings.Join(append(list, "advice: "+s.WhyNone), "; ")
 	}
 	add(!a.Change, "change: the blade is to be run on")
+	add(a.Change && a.At == nil, "change: it is later than the shifts are known")
 	add(a.OnHand == nil, "shelf: it was never counted")
 	add(a.CostLater == nil, "one shift later: no shift ends within the plan")
 	add(a.Rate == nil || a.RunToEnd == nil, "new blades: what they cost is unknown")
@@ -349,7 +350,8 @@ func (p *Plan) notes() table {
 		{"Days ahead", fmt.Sprint(p.Days)},
 		{"Times", "as on the wall in " + p.Zone},
 		{"Areas", p.Style.AreaUnit() + "; weighted: each grade's by what it does to a blade, 1018 = 1"},
-		{"Money", p.Currency + ", beyond what the blades to come would cost meanwhile; of a blade that is run on, \"as advised\" is at the end of the plan"},
+		{"Money", p.Currency + ", beyond what the blades to come would cost meanwhile; of a blade that is run on, \"as advised\" is run on"},
+		{"Done before", "the chance that the blade is done before it is changed, or, where it is run on, before the plan ends"},
 		{"Window", "how much of the coming work is cut, and by when, until 1 in 10, half and 9 in 10 of such blades are done"},
 		{"Empty", "unknown; the reason stands in the row"},
 	}

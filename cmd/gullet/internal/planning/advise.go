@@ -59,16 +59,17 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	}
 	at := in.boundaries(s)
 	areas := distinct(at)
-	t, err := plan.Transit(s.left.Left, areas, s.later.planned, s.later.unplanned, best.Rate)
+	last := len(areas) - 1
+	t, err := plan.Transit(s.left.Left, append(slices.Clone(areas), further(areas[last], s.left.Furthest())...), s.later.planned, s.later.unplanned, best.Rate)
 	if err != nil {
 		out.WhyNone = err.Error()
 		return
 	}
-	pick, change, reason := in.pick(&t, best)
-	a := &Advice{Change: change, Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[pick], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
+	pick, reason := in.pick(&t, best, last)
+	a := &Advice{Change: pick <= last, Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[min(pick, last)], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
 	a.HabitRate = in.habit(s.blade.Type, s.later.planned, s.later.unplanned)
 	a.OnHand = in.onHand(s.blade.Type)
-	if change {
+	if a.Change {
 		in.name(s, a, at, areas[pick])
 	}
 	for i, b := range at {
@@ -89,26 +90,41 @@ func distinct(at []boundary) (areas []float64) {
 	return slices.Compact(areas)
 }
 
-// pick chooses the boundary, and says why and whether the blade is to be changed there:
-// one that is best run to the last boundary of the plan is to be run on.
-func (in *Input) pick(t *plan.Transition, best *plan.Replacement) (pick int, change bool, reason string) {
-	last := len(t.Cost) - 1
+// further are areas beyond the plan to which the blade may be run just as well: up to
+// which nobody asks, each a fifth more than the one before. A blade that must get past
+// an early risk first pays off there only.
+func further(last, furthest float64) (areas []float64) {
+	const wider, from = 1.2, 100 // in²
+	for x := math.Max(last, from) * wider; x < furthest; x *= wider {
+		areas = append(areas, x)
+	}
+	if furthest > last {
+		areas = append(areas, furthest)
+	}
+	return areas
+}
+
+// pick chooses the boundary and says why; beyond the last
+// of the plan the blade is to be run on.
+func (in *Input) pick(t *plan.Transition, best *plan.Replacement, last int) (int, string) {
 	if risk := in.Costs.Risk; risk > 0 {
 		within := t.Within(risk)
-		if within == last && last > 0 {
-			return last, false, fmt.Sprintf("an end within the plan is no likelier than %.0f %%", 100*risk)
+		if within > last {
+			return within, fmt.Sprintf("an end within the plan is no likelier than %.0f %%", 100*risk)
 		}
-		return within, true, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
+		return within, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
 	}
 	switch {
-	case t.Best == last && !best.Helps:
-		return last, false, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
+	case t.Best > last && !best.Helps:
+		return t.Best, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
+	case t.Best > last && t.Cost[last] > t.Cost[0]:
+		return t.Best, "it pays beyond the plan: a new blade has its early risk before it, too"
+	case t.Best > last:
+		return t.Best, "going on costs less than a new blade throughout the plan"
 	case t.Best == 0:
-		return 0, true, "going on costs more than the blades to come: change at the next stop"
-	case t.Best == last:
-		return last, false, "going on costs less than a new blade throughout the plan"
+		return 0, "going on costs more than the blades to come: change at the next stop"
 	}
-	return t.Best, true, "from here on going on costs more than the blades to come"
+	return t.Best, "from here on going on costs more than the blades to come"
 }
 
 // name says which moment a boundary is: before which job, or at the end of which

@@ -257,9 +257,9 @@ func (s *sawPlan) basis() string {
 	if s.trend.Outlook == nil {
 		return text + "; its deviation is not followed: " + s.trend.WhyReach
 	}
-	text += fmt.Sprintf("; its deviation on %s", figures.Plural(s.trend.Readings, "reading", "readings"))
+	text += fmt.Sprintf("; its deviation, to the first trip, from %s", figures.Plural(s.trend.Readings, "reading", "readings"))
 	if s.trend.Pool != nil {
-		text += fmt.Sprintf(" and %s before it", figures.Plural(s.trend.Pool.Blades, "blade", "blades"))
+		text += fmt.Sprintf(" and those of %s before it", figures.Plural(s.trend.Pool.Blades, "blade", "blades"))
 	}
 	return text
 }

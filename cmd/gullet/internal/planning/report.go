@@ -82,11 +82,11 @@ type Advice struct {
 	AfterJob   *string    `json:"after_job"` // the last of them
 	Shift      *string    `json:"shift"`
 	Reason     string     `json:"reason"`
-	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same
+	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same, or by the end of the plan
 	CostNow    float64    `json:"cost_now"`
 	CostLater  *float64   `json:"cost_one_shift_later"`
-	CostThen   float64    `json:"cost_as_advised"`
-	OnHand     *int       `json:"on_hand"` // blades of its type on the shelf; null is unknown
+	CostThen   float64    `json:"cost_as_advised"` // or run on
+	OnHand     *int       `json:"on_hand"`         // blades of its type on the shelf; null is unknown
 	Rate       *float64   `json:"cost_per_1000"`
 	HabitRate  *float64   `json:"habit_cost_per_1000"`
 	RunToEnd   *float64   `json:"run_to_end_cost_per_1000"`

@@ -92,7 +92,7 @@ func (s *Saw) DrivenBy() string {
 func (a *Advice) Waiting(currency string) string {
 	then := "as advised"
 	if !a.Change {
-		then = "at the end of the plan"
+		then = "run on"
 	}
 	text := fmt.Sprintf("changed now %s, %s %s", Money(a.CostNow, currency), then, Money(a.CostThen, currency))
 	if a.CostLater != nil {

@@ -19,6 +19,9 @@ import (
 const (
 	// fittingsRead is how many fittings of a saw, the last ones, are read.
 	fittingsRead = 24
+	// passesRead is how many of their passes are, the last ones: blades make a few
+	// hundred each, and one that nobody ever logged goes on for years.
+	passesRead = 50_000
 	// shiftDays is how far back the work of a shift is looked at.
 	shiftDays = 30
 )
@@ -26,7 +29,12 @@ const (
 // Gather reads the cuts of the saws from the store, those of one saw only with a
 // name. It fails on a name that no saw has.
 func Gather(ctx context.Context, db *store.Store, cfg *config.Config, name string, now time.Time) (*Data, error) {
-	g := gatherer{ctx: ctx, cfg: cfg, now: now}
+	return gatherLast(ctx, db, cfg, name, now, passesRead)
+}
+
+// gatherLast reads the last passes of each saw, most at most.
+func gatherLast(ctx context.Context, db *store.Store, cfg *config.Config, name string, now time.Time, most int) (*Data, error) {
+	g := gatherer{ctx: ctx, cfg: cfg, now: now, most: most}
 	d := &Data{Over: true, Unit: unitArea, Weigh: true}
 	err := db.View(ctx, func(view *store.Store) (err error) {
 		g.db = view
@@ -45,6 +53,7 @@ type gatherer struct {
 	db        *store.Store
 	cfg       *config.Config
 	now       time.Time
+	most      int // passes of a saw that are read
 	shop      *lives.Shop
 	lots      map[string]string
 	dismissed map[string][]time.Time
@@ -114,7 +123,7 @@ func (g *gatherer) saw(name string, all []store.FittingRow) (Saw, error) {
 		}
 		rows = append(rows, f)
 	}
-	rows = rows[max(0, len(rows)-fittingsRead):]
+	rows = lastOf(rows, g.most)
 	if len(rows) == 0 {
 		r.WhyShift = "no blade is known to have been on the saw"
 		return r.Saw, nil
@@ -126,11 +135,45 @@ func (g *gatherer) saw(name string, all []store.FittingRow) (Saw, error) {
 		// Nothing is on the saw: there is no blade to tell of.
 		g.doubts = append(g.doubts, fmt.Sprintf("saw %s: no blade is on it since %s; told is the last one that was", name, rows[len(rows)-1].End.Format(time.RFC3339)))
 	}
-	if err := g.db.History(g.ctx, name, rows[0].Start, g.now, r.pass); err != nil {
+	from, err := r.from(rows)
+	if err != nil {
+		return r.Saw, err
+	}
+	if err := g.db.History(g.ctx, name, from, g.now, r.pass); err != nil {
 		return r.Saw, err
 	}
 	r.finish(row.TripLimit)
 	return r.Saw, nil
+}
+
+// lastOf are the last fittings, with no more passes than are read, and one at least.
+func lastOf(rows []store.FittingRow, most int) []store.FittingRow {
+	passes := int64(0)
+	for i := len(rows) - 1; i >= 0; i-- {
+		if passes += rows[i].Cuts; len(rows)-i > fittingsRead || passes > int64(most) {
+			return rows[min(i+1, len(rows)-1):]
+		}
+	}
+	return rows
+}
+
+// from is when the passes of some fittings are read from: the start of the first, or
+// later where it alone made more than are read. What it had cut until then is what the
+// ledger counts less what is read.
+func (r *reader) from(rows []store.FittingRow) (time.Time, error) {
+	if rows[0].Cuts <= int64(r.most) {
+		return rows[0].Start, nil
+	}
+	at, ok, err := r.db.PassBack(r.ctx, r.Name, r.now, r.most)
+	if err != nil || !ok || !at.After(rows[0].Start) {
+		return rows[0].Start, err
+	}
+	for _, t := range rows[0].Totals {
+		r.unread += t.Area * r.shop.Weight(t.Grade)
+	}
+	r.cut = true
+	r.doubts = append(r.doubts, fmt.Sprintf("saw %s: the fitting that is on made %s passes, more than a blade does: was a change of blade never logged? The last %s are looked at", r.Name, figures.Thousands(float64(rows[0].Cuts)), figures.Thousands(float64(r.most))))
+	return at, nil
 }
 
 // reader puts the passes of one saw into its fittings as they come.
@@ -145,7 +188,9 @@ type reader struct {
 	raw     float64 // in² of the last days
 	worn    float64 // weighted in² of those
 	untold  int
-	turns   turns // of the last days
+	cut     bool    // the first fitting is not read from its start
+	unread  float64 // weighted in² it cut before what is read, where it is not
+	turns   turns   // of the last days
 }
 
 // open begins a fitting with what its blade had cut elsewhere before.
@@ -185,6 +230,7 @@ func (r *reader) pass(h store.HistoryRow) error {
 		c.Face = *h.Area
 		weighted := *h.Area * r.shop.Weight(h.Grade)
 		r.areas[r.at] += weighted
+		r.unread -= weighted
 		r.work(h.At, *h.Area, weighted)
 	}
 	c.Area = r.areas[r.at]
@@ -206,6 +252,18 @@ func (r *reader) pass(h store.HistoryRow) error {
 	f := &r.Fittings[r.at]
 	f.Cuts = append(f.Cuts, c)
 	return nil
+}
+
+// settle puts the passes of a fitting that was not read from its start to where the
+// ledger has them.
+func (r *reader) settle() {
+	if !r.cut {
+		return
+	}
+	for i := range r.Fittings[0].Cuts {
+		c := &r.Fittings[0].Cuts[i]
+		c.From, c.Area = c.From+math.Max(0, r.unread), c.Area+math.Max(0, r.unread)
+	}
 }
 
 // work adds to the turn a pass was made in.
@@ -253,6 +311,7 @@ func (t *turns) count() int { return len(t.worked) }
 // finish settles the limit and the work of a shift, and drops fittings in which
 // nothing was cut but the last.
 func (r *reader) finish(configured *float64) {
+	r.settle()
 	r.Limit, r.Limits, r.Note = r.limits.over(r.heights)
 	if math.IsNaN(r.Limit) && configured != nil && len(r.heights) > 0 {
 		r.Limit, r.Limits = lengthOver(*configured, r.heights)
