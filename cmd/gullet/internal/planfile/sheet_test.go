@@ -5,6 +5,7 @@ import (
 	"encoding/xml"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -71,6 +72,25 @@ func TestASheetNamesEverySawAndTicksEveryChange(t *testing.T) {
 				t.Error("want the caution above the changes")
 			}
 		})
+	}
+}
+
+func TestEverySawStandsOnceOnASheet(t *testing.T) {
+	for name, p := range odd(t) {
+		s := p.sheet()
+		list := append(slices.Clone(s.RunOn), s.None...)
+		for _, shift := range s.Shifts {
+			list = append(list, shift.Changes...)
+		}
+		stands := map[string]int{}
+		for _, at := range list {
+			stands[at.Saw]++
+		}
+		for i := range p.Saws {
+			if n := stands[p.Saws[i].Saw]; n != 1 {
+				t.Errorf("%s: saw %q stands %d times, want once", name, p.Saws[i].Saw, n)
+			}
+		}
 	}
 }
 
