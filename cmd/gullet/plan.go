@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gullet/cmd/gullet/internal/jobs"
+	"gullet/cmd/gullet/internal/planfile"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
@@ -16,43 +17,36 @@ func (p *program) planCommand() *cobra.Command {
 	var (
 		days   int
 		asJSON bool
+		files  planFiles
 	)
 	c := &cobra.Command{
 		Use:   "plan",
 		Short: "Which blade to change when",
 		Long: "Says for each saw how long its blade is likely to last along the coming work, before which job or at the end of\n" +
 			"which shift to change it, what drives that and what it costs to wait, and how many blades must be on hand.\n" +
-			"It reads the database beside a running daemon.\n\n" + caution,
+			"It reads the database beside a running daemon.\n\n" +
+			"The flags that take a FILE write the plan there, in place of one of that name, and not to the terminal;\n" +
+			"several may be given, and one of them may be - for standard output. A calendar that takes in --ics again\n" +
+			"moves the events of blades that are still on, but keeps those of blades that came off since or are now\n" +
+			"to be run on: delete these, or let it read the file anew each time.\n\n" + caution,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if days < 1 || days > 60 {
 				return usageError{fmt.Errorf("--days is %d, allowed is 1 to 60", days)}
 			}
-			cfg, db, err := p.reader(c)
-			if err != nil {
+			if err := files.check(asJSON, p.out); err != nil {
 				return err
 			}
-			defer func() { _ = db.Close() }()
-			style, err := shopStyle(&cfg.Config)
-			if err != nil {
+			plan, err := p.makePlan(c, days)
+			switch {
+			case err != nil:
 				return err
+			case files.wanted():
+				return p.writePlanFiles(&files, plan)
+			case asJSON:
+				return p.writeJSON(plan.Report)
 			}
-			now := p.now()
-			data, err := trend.Gather(c.Context(), db, &cfg.Config, "", now)
-			if err != nil {
-				return err
-			}
-			in := &planning.Input{
-				Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data, Costs: costs(&cfg.Plan),
-			}
-			if in.Jobs, in.OnHand, err = p.handedIn(c, db, &cfg.Config); err != nil {
-				return err
-			}
-			report := planning.Build(in)
-			if asJSON {
-				return p.writeJSON(report)
-			}
-			if err := report.Write(p.out, style); err != nil {
+			if err := plan.Write(p.out, plan.Style); err != nil {
 				return err
 			}
 			_, err = fmt.Fprintf(p.out, "\n%s\n", caution)
@@ -61,8 +55,35 @@ func (p *program) planCommand() *cobra.Command {
 	}
 	c.Flags().IntVar(&days, "days", 7, "`DAYS` to plan for")
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
+	files.flags(c)
 	overridable(c, flagDB)
 	return c
+}
+
+// makePlan makes the plan of the next days from what is stored.
+func (p *program) makePlan(c *cobra.Command, days int) (*planfile.Plan, error) {
+	cfg, db, err := p.reader(c)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = db.Close() }()
+	style, err := shopStyle(&cfg.Config)
+	if err != nil {
+		return nil, err
+	}
+	now := p.now()
+	data, err := trend.Gather(c.Context(), db, &cfg.Config, "", now)
+	if err != nil {
+		return nil, err
+	}
+	in := &planning.Input{
+		Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data, Costs: costs(&cfg.Plan),
+	}
+	if in.Jobs, in.OnHand, err = p.handedIn(c, db, &cfg.Config); err != nil {
+		return nil, err
+	}
+	report := planning.Build(in) // which puts the shifts that were seen in place of those nobody configured
+	return &planfile.Plan{Report: report, Style: style, Calendar: in.Calendar, Change: cfg.Plan.PlannedChange, Caution: caution}, nil
 }
 
 // handedIn is the coming work and the shelf as people keep them.

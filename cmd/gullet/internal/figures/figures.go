@@ -84,12 +84,18 @@ func (s Style) LengthUnit() string {
 	return "in"
 }
 
-// Area writes an estimated area to three figures: neither the bar's mill
-// tolerance nor the estimate is better than that.
-func (s Style) Area(in2 float64) string { return Thousands(threeFigures(s.Areas(in2))) }
+// Area writes an estimated area.
+func (s Style) Area(in2 float64) string { return Thousands(s.Estimated(in2)) }
 
-// Whole writes a counted area to the unit.
-func (s Style) Whole(in2 float64) string { return Thousands(math.Round(s.Areas(in2))) }
+// Estimated is an area in the shop's unit to three figures: neither the bar's mill
+// tolerance nor the estimate is better than that.
+func (s Style) Estimated(in2 float64) float64 { return threeFigures(s.Areas(in2)) }
+
+// Whole writes a counted area.
+func (s Style) Whole(in2 float64) string { return Thousands(s.Counted(in2)) }
+
+// Counted is an area in the shop's unit, to the unit.
+func (s Style) Counted(in2 float64) float64 { return math.Round(s.Areas(in2)) }
 
 // Length writes a signed length.
 func (s Style) Length(in float64) string {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -40,13 +39,6 @@ func (p *printer) title() {
 
 func (p *printer) moment(t *time.Time) string { return Moment(t, p.style.Zone) }
 
-func (p *printer) area(x *float64) string {
-	if x == nil {
-		return "beyond"
-	}
-	return p.style.Area(*x)
-}
-
 // changes is the list of changes in order of time, so that one fitter sees the day.
 func (p *printer) changes() {
 	list := p.Changes()
@@ -59,11 +51,7 @@ func (p *printer) changes() {
 	fmt.Fprintln(t, "WHEN\tSAW\tBLADE\tTYPE\tAT\tDONE BEFORE\tON THE SHELF\tBECAUSE")
 	for _, s := range list {
 		a := s.Advise
-		shelf := "unknown"
-		if a.OnHand != nil {
-			shelf = strconv.Itoa(*a.OnHand)
-		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), shelf, a.Reason)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), a.Reason)
 	}
 	_ = t.Flush() // a strings.Builder does not fail
 }
@@ -72,13 +60,8 @@ func (p *printer) saw(s *Saw) {
 	p.say("\n%s · blade %s · cut %s %s (weighted %s)\n", s.Saw, strings.TrimSpace(BladeName(s.Blade)+" "+s.Type), p.style.Whole(s.Area), p.style.AreaUnit(), p.style.Whole(s.Weighted))
 	line := func(name, text string) { p.say("  %-11s%s\n", name, text) }
 	if w := s.Window; w != nil {
-		line("window", fmt.Sprintf("done within %s / %s / %s %s more of the coming work at 10 / 50 / 90 %%: %s / %s / %s",
-			p.area(w.Area.Q10), p.area(w.Area.Q50), p.area(w.Area.Q90), p.style.AreaUnit(), p.moment(w.Time.Q10), p.moment(w.Time.Q50), p.moment(w.Time.Q90)))
-		var list []string
-		for _, d := range s.Drivers {
-			list = append(list, d.Cause+" "+figures.Odds(d.Share))
-		}
-		line("driven by", strings.Join(list, ", "))
+		line("window", w.Words(p.style))
+		line("driven by", s.DrivenBy())
 		line("from", s.Basis)
 	} else {
 		line("window", "unknown: "+s.Why)
@@ -96,7 +79,7 @@ func (p *printer) saw(s *Saw) {
 		text := fmt.Sprintf("%s: %s %s, %.1f h, until %s; this blade finishes it with %s", j.Job, p.style.Area(j.Area), p.style.AreaUnit(), j.Hours, p.moment(j.Ends), odds)
 		if j.Due != nil {
 			text += "; due " + p.moment(j.Due)
-			if j.Ends == nil || j.Ends.After(*j.Due) {
+			if j.Late() {
 				text += ", LATE"
 			}
 		}
@@ -113,15 +96,7 @@ func (p *printer) advice(a *Advice, line func(name, text string)) {
 	} else {
 		line("advice", "run on: "+a.Reason)
 	}
-	then := "as advised"
-	if !a.Change {
-		then = "run on"
-	}
-	text := fmt.Sprintf("changed now %s, %s %s", p.money(a.CostNow), then, p.money(a.CostThen))
-	if a.CostLater != nil {
-		text += ", one shift later " + p.money(*a.CostLater)
-	}
-	line("cost", text+" beyond what the blades to come would cost meanwhile")
+	line("cost", a.Waiting(p.Currency))
 	rate := func(x *float64) string {
 		if x == nil {
 			return "unknown"
@@ -149,18 +124,7 @@ func (p *printer) shelf() {
 			fmt.Fprintf(t, "%s\tunknown: %s\n", BladeName(s.Type), s.Why)
 			continue
 		}
-		hand, by := "unknown", "unknown: the shelf was never counted"
-		if s.OnHand != nil {
-			hand, by = strconv.Itoa(*s.OnHand), "not within 28 days"
-		}
-		if s.OrderBy != nil {
-			by = s.OrderBy.In(p.style.Zone).Format("Mon 2 Jan")
-		}
-		use := func(days string) string {
-			u := s.Needed[days]
-			return fmt.Sprintf("%.1f (%d)", u.Mean, u.Safe)
-		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%d\t%s\n", BladeName(s.Type), hand, use("7d"), use("14d"), use("28d"), *s.Reorder, by)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", BladeName(s.Type), Count(s.OnHand), s.Use("7d"), s.Use("14d"), s.Use("28d"), Count(s.Reorder), s.Order(p.style.Zone))
 	}
 	_ = t.Flush()
 }

@@ -1,9 +1,13 @@
 package planning
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
+
+	"gullet/cmd/gullet/internal/figures"
 )
 
 // Changes are the saws whose blade is to be changed within the plan, first on top, so
@@ -53,4 +57,69 @@ func BladeName(name string) string {
 		return "(not named)"
 	}
 	return name
+}
+
+// Count writes a number of blades, or that it is not known.
+func Count(n *int) string {
+	if n == nil {
+		return "unknown"
+	}
+	return strconv.Itoa(*n)
+}
+
+// Words tells a window in areas and in moments.
+func (w *Windows) Words(s figures.Style) string {
+	area := func(x *float64) string {
+		if x == nil {
+			return "beyond"
+		}
+		return s.Area(*x)
+	}
+	return fmt.Sprintf("done within %s / %s / %s %s more of the coming work at 10 / 50 / 90 %%: %s / %s / %s",
+		area(w.Area.Q10), area(w.Area.Q50), area(w.Area.Q90), s.AreaUnit(), Moment(w.Time.Q10, s.Zone), Moment(w.Time.Q50, s.Zone), Moment(w.Time.Q90, s.Zone))
+}
+
+// DrivenBy lists the ways in which the blade may end.
+func (s *Saw) DrivenBy() string {
+	var list []string
+	for _, d := range s.Drivers {
+		list = append(list, d.Cause+" "+figures.Odds(d.Share))
+	}
+	return strings.Join(list, ", ")
+}
+
+// Waiting tells what it costs to change now, as advised and later.
+func (a *Advice) Waiting(currency string) string {
+	then := "as advised"
+	if !a.Change {
+		then = "run on"
+	}
+	text := fmt.Sprintf("changed now %s, %s %s", Money(a.CostNow, currency), then, Money(a.CostThen, currency))
+	if a.CostLater != nil {
+		text += ", one shift later " + Money(*a.CostLater, currency)
+	}
+	return text + " beyond what the blades to come would cost meanwhile"
+}
+
+// Late says whether a job is likely to end after it is due.
+func (j *Job) Late() bool { return j.Due != nil && (j.Ends == nil || j.Ends.After(*j.Due)) }
+
+// Use writes how many blades are used up over some days: 7d, 14d or 28d.
+func (s *Shelf) Use(days string) string {
+	u, known := s.Needed[days]
+	if !known {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.1f (%d)", u.Mean, u.Safe)
+}
+
+// Order writes by which day blades must be ordered.
+func (s *Shelf) Order(zone *time.Location) string {
+	switch {
+	case s.OrderBy != nil:
+		return s.OrderBy.In(zone).Format("Mon 2 Jan")
+	case s.OnHand == nil:
+		return "unknown: the shelf was never counted"
+	}
+	return "not within 28 days"
 }
