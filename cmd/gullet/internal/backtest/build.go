@@ -21,7 +21,7 @@ type Input struct {
 	From     time.Time // blades hung before are learned from only; zero: none is
 	Config   *config.Config
 	Costs    planning.Costs
-	Fittings []store.FittingRow // all there were, by saw and time
+	Fittings []store.FittingRow // all there were
 	// Totals is what a saw did after one time and up to another, by grade.
 	Totals func(saw string, from, until time.Time) ([]analyze.GradeTotal, error)
 }

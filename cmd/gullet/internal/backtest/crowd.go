@@ -11,7 +11,9 @@ import (
 // before others that cut as much.
 type crowd struct {
 	blades []*blade
-	lives  []float64 // parallel
+	lives  []float64 // parallel, like the others
+	lost   []bool    // out of sight with its end still to come: pulled, or not off
+	on     []bool    // not off
 }
 
 func newCrowd(list []*blade) *crowd {
@@ -26,7 +28,7 @@ func newCrowd(list []*blade) *crowd {
 		return 1
 	})
 	for _, b := range c.blades {
-		c.lives = append(c.lives, b.life)
+		c.lives, c.lost, c.on = append(c.lives, b.life), append(c.lost, !b.ended), append(c.on, !b.off)
 	}
 	return c
 }
@@ -71,7 +73,7 @@ func (c *crowd) kept(counts []float64, lost []bool) []float64 {
 // censoring, 1992; Bang and Tsiatis, Estimating medical costs with censored data, 2000
 // [both from memory].
 type question struct {
-	lost    []bool    // out of sight with its end still to come
+	pulls   bool      // answers it too; only blades that are not off are lost
 	since   []int     // blades of the crowd before what it is known to have reached
 	until   []int     // before what must have been seen of it; below 0 is not known
 	figures []numbers // the answers
@@ -91,8 +93,7 @@ func (q *question) known() (n int) {
 }
 
 // sums are the weighted sums of the figures.
-func (q *question) sums(c *crowd, counts []float64) []float64 {
-	kept := c.kept(counts, q.lost)
+func (q *question) sums(counts, kept []float64) []float64 {
 	sums := make([]float64, len(q.figures))
 	for i, u := range q.until {
 		if u < 0 || counts[i] == 0 {
@@ -137,8 +138,13 @@ func (c *crowd) answers(questions []*question, stream uint64) [][][]float64 {
 				counts[random.IntN(len(counts))]++
 			}
 		}
+		kept, on := c.kept(counts, c.lost), c.kept(counts, c.on)
 		for i, q := range questions {
-			out[i] = append(out[i], q.sums(c, counts))
+			if q.pulls {
+				out[i] = append(out[i], q.sums(counts, on))
+			} else {
+				out[i] = append(out[i], q.sums(counts, kept))
+			}
 		}
 	}
 	return out
@@ -150,24 +156,15 @@ const fewestKept = 0.1
 
 // furthest is how far blades were run by enough that outcomes can be told, +Inf for all
 // the way.
-func (c *crowd) furthest(lost []bool) float64 {
+func (c *crowd) furthest() float64 {
 	counts := make([]float64, len(c.blades))
 	for i := range counts {
 		counts[i] = 1
 	}
-	for i, share := range c.kept(counts, lost)[1:] {
+	for i, share := range c.kept(counts, c.lost)[1:] {
 		if share < fewestKept {
 			return c.lives[i]
 		}
 	}
 	return math.Inf(1)
-}
-
-// lost tells of each blade whether it was lost from sight.
-func (c *crowd) lost(is func(*blade) bool) []bool {
-	lost := make([]bool, len(c.blades))
-	for i, b := range c.blades {
-		lost[i] = is(b)
-	}
-	return lost
 }

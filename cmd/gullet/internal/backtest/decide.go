@@ -2,8 +2,11 @@ package backtest
 
 import (
 	"math"
+	"runtime"
 	"sort"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"gullet/analyze/life"
 	"gullet/analyze/plan"
@@ -15,7 +18,7 @@ import (
 // many is new; in between the older knowledge serves. All of it is from before.
 const (
 	learnDays  = 7
-	learnShare = 50
+	learnShare = 20
 )
 
 // told is what was foretold of a blade when it was hung, in weighted in² it cuts: the
@@ -64,22 +67,49 @@ func (in *Input) learn(t time.Time) (*moment, error) {
 // decide has each blade foretold by what was known when it was hung, and returns how
 // often that was learned.
 func (in *Input) decide(list []*blade) (learned int, err error) {
-	var m *moment
-	last := 0
+	starts := in.anew(list)
+	var work errgroup.Group
+	work.SetLimit(runtime.GOMAXPROCS(0))
+	for i, first := range starts {
+		last := len(list)
+		if i+1 < len(starts) {
+			last = starts[i+1]
+		}
+		work.Go(func() error {
+			m, err := in.learn(list[first].hung)
+			if err != nil {
+				return err
+			}
+			for _, b := range list[first:last] {
+				b.told = m.of(b)
+			}
+			return nil
+		})
+	}
+	return len(starts), work.Wait()
+}
+
+// anew lists the blades at which what was known is learned anew. It looks at when those
+// before were hung, and at nothing else.
+func (in *Input) anew(list []*blade) (starts []int) {
+	oldest := 0 // of the blades that count
 	for i, b := range list {
 		if b.hung.Before(in.From) {
 			continue
 		}
-		if m == nil || b.hung.Sub(m.time) >= learnDays*24*time.Hour && (i-last)*learnShare >= len(m.shop.Blades) {
-			if m, err = in.learn(b.hung); err != nil {
-				return 0, err
-			}
-			last = i
-			learned++
+		if len(starts) == 0 {
+			starts = append(starts, i)
+			continue
 		}
-		b.told = m.of(b)
+		last := starts[len(starts)-1]
+		for list[oldest].hung.Before(lives.Since(b.hung)) {
+			oldest++
+		}
+		if b.hung.Sub(list[last].hung) >= learnDays*24*time.Hour && (i-last)*learnShare >= i-oldest {
+			starts = append(starts, i)
+		}
 	}
-	return learned, nil
+	return starts
 }
 
 // of is what was foretold of a blade, nil for nothing. Its age by the weights of then

@@ -19,7 +19,7 @@ type judged struct {
 
 func judge(name string, c *crowd, early, late float64, stream uint64) *judged {
 	j := &judged{name: name, crowd: c, early: early, late: late}
-	j.furthest = c.furthest(c.lost(func(b *blade) bool { return !b.ended }))
+	j.furthest = c.furthest()
 	for _, p := range policies {
 		j.questions = append(j.questions, c.under(p, j.furthest, early, late))
 	}

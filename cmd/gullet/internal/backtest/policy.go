@@ -67,13 +67,10 @@ func (b *blade) under(policy string, furthest float64) fate {
 
 // under asks of each blade what would have come of it under a policy.
 func (c *crowd) under(policy string, furthest, early, late float64) *question {
-	q := &question{until: make([]int, len(c.blades)), figures: make([]numbers, asked)}
+	q := &question{pulls: policy == PolicyHabit, until: make([]int, len(c.blades)), figures: make([]numbers, asked)}
 	for k := range q.figures {
 		q.figures[k] = make(numbers, len(c.blades))
 	}
-	q.lost = c.lost(func(b *blade) bool {
-		return !b.off || !b.ended && policy != PolicyHabit
-	})
 	for i, b := range c.blades {
 		f := b.under(policy, furthest)
 		if !f.known {

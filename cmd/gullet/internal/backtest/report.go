@@ -63,14 +63,15 @@ type Policy struct {
 
 // Windows is how what was foretold of the blades at one point of their lives held.
 type Windows struct {
-	Stage     string  `json:"stage"`
-	Blades    int     `json:"blades"`
-	Inside    int     `json:"inside"`
-	Below     int     `json:"below"`
-	Above     int     `json:"above"`
-	Undecided int     `json:"undecided"`
-	Shares    []Share `json:"shares"`
-	Losses    []Loss  `json:"pinball"`
+	Stage     string            `json:"stage"`
+	Blades    int               `json:"blades"`
+	Inside    int               `json:"inside"`
+	Below     int               `json:"below"`
+	Above     int               `json:"above"`
+	Undecided int               `json:"undecided"`
+	Decided   *figures.Interval `json:"inside_of_decided"` // no fair sample: long lives stay undecided
+	Shares    []Share           `json:"shares"`
+	Losses    []Loss            `json:"pinball"`
 }
 
 // Share is how often blades were done by a point of their window, against how often

@@ -49,7 +49,11 @@ func (p *printer) list(title string, lines []string) {
 func (p *printer) title() {
 	p.say("What each way of changing blades would have cost, replayed over the history, times in %s\n", p.Zone)
 	if p.Told == 0 {
-		p.say("Nothing can be judged: of %s none was hung when a life of its type could be told.\n", figures.Plural(p.Blades, "blade", "blades"))
+		why := "no blade was hung"
+		if p.Blades > 0 {
+			why = fmt.Sprintf("of %s none was hung when a life of its type could be told", figures.Plural(p.Blades, "blade", "blades"))
+		}
+		p.say("Nothing can be judged: %s.\n", why)
 		return
 	}
 	day := func(t *time.Time) string { return t.In(p.style.Zone).Format("2 Jan 2006") }
@@ -184,10 +188,14 @@ func (p *printer) windows(w *Windows) {
 		fmt.Fprintf(t, "  %s\t%s\t%s\t%d of %d\n", s.What, figures.Percent(s.Want), share, s.Known, s.Blades)
 	}
 	_ = t.Flush()
-	p.say("  By count: %d inside, %d below, %d above, %d lost from sight before it could be told.\n", w.Inside, w.Below, w.Above, w.Undecided)
+	p.say("  By count: %d inside, %d below, %d above, %d lost from sight before it could be told", w.Inside, w.Below, w.Above, w.Undecided)
+	if w.Decided != nil {
+		p.say("; of the others %s were inside, too few where long lives were lost", p.style.Interval(*w.Decided, figures.Percent))
+	}
+	p.say(".\n")
 	for _, l := range w.Losses {
 		if l.Loss == nil {
-			p.say("  Nothing to hold the %s beside.\n", l.Forecast)
+			p.say("  Of no end seen was a %s known to hold the plan beside.\n", l.Forecast)
 			continue
 		}
 		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the plan %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))

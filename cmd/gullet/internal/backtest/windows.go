@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gullet/analyze/plan"
+	"gullet/cmd/gullet/internal/figures"
 )
 
 // stage is a point in the life of a blade at which it was foretold.
@@ -50,6 +51,10 @@ func held(crowds []*crowd, s stage) Windows {
 	}
 	if c, err := plan.Cover(windows, outcomes); err == nil {
 		w.Inside, w.Below, w.Above, w.Undecided = c.Inside, c.Below, c.Above, c.Undecided
+		if !math.IsNaN(c.Share) {
+			share := figures.Limits(c.Share, c.Low, c.High)
+			w.Decided = &share
+		}
 	}
 	w.Shares = s.shares(crowds)
 	w.Losses = append(w.Losses,
@@ -123,7 +128,7 @@ func (s stage) shares(crowds []*crowd) []Share {
 		sums[i] = [2][]float64{make([]float64, draws+1), make([]float64, draws+1)}
 	}
 	for stream, c := range crowds {
-		furthest := c.furthest(c.lost(func(b *blade) bool { return !b.ended }))
+		furthest := c.furthest()
 		var questions []*question
 		for i, p := range list {
 			q, asked := c.done(s, p, furthest)
@@ -146,7 +151,7 @@ func (s stage) shares(crowds []*crowd) []Share {
 		shares[i].Share = estimate(of, shares[i].Known >= fewestKnown)
 		switch {
 		case shares[i].Blades == 0:
-			shares[i].Why = "nobody ran blades so far"
+			shares[i].Why = "too few blades were let run so far"
 		case shares[i].Known < fewestKnown:
 			shares[i].Why = "no limits: the outcome of fewer than 10 blades is known"
 		}
@@ -160,7 +165,6 @@ func (s stage) shares(crowds []*crowd) []Share {
 func (c *crowd) done(s stage, p point, furthest float64) (q *question, asked int) {
 	n := len(c.blades)
 	q = &question{since: make([]int, n), until: make([]int, n), figures: []numbers{make(numbers, n), make(numbers, n)}}
-	q.lost = c.lost(func(b *blade) bool { return !b.ended })
 	for i, b := range c.blades {
 		since := s.since(b.told)
 		from, to := since+p.from(s.window(b.told)), since+p.to(s.window(b.told))
