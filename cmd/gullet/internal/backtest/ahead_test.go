@@ -128,6 +128,9 @@ func TestAsItWasKnownThen(t *testing.T) {
 	in := clean(6, 12).input(t)
 	f := &in.Fittings[5]
 	half := f.Start.Add(f.LastPass.Sub(f.Start) / 2)
+	again := in.Fittings[0] // comes back much later
+	again.ID, again.Start, again.End = 99, in.Now, in.Now.AddDate(0, 0, 1)
+	in.Fittings = append(in.Fittings, again)
 	rows, err := in.at(half, time.Time{})
 	if err != nil {
 		t.Fatal(err)

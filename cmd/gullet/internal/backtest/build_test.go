@@ -145,6 +145,25 @@ func TestAllTypesAreWeighedByTheirWork(t *testing.T) {
 	}
 }
 
+// A way that runs most of its blades further than anybody did cannot be told, nor what
+// others cost beside it: here no blade is let run further than 3,000 in².
+func TestWaysThatNobodyRanAreUnknown(t *testing.T) {
+	told := &told{plan: 9000, fixed: 2000}
+	var list []*blade
+	for i := range 30 {
+		list = append(list, &blade{life: 2900 + float64(i), off: true, told: told})
+	}
+	for i := range 12 {
+		list = append(list, &blade{life: 100 * float64(i+1), off: true, ended: true, told: told})
+	}
+	p := judge("T", newCrowd(list), 70, 190, 0).answer().Policies
+	for i, known := range []bool{false, true, false, true} {
+		if (p[i].Cost != nil) != known || p[i].More != nil || (p[i].Why == "") != known {
+			t.Errorf("%s: %+v, want it known %v and nothing beside the plan", p[i].Policy, p[i], known)
+		}
+	}
+}
+
 // A blade that was moved did not end: its fittings add up to one life, and one that was
 // taken off to be hung again is not off.
 func TestMovedBladesAreOne(t *testing.T) {

@@ -68,11 +68,22 @@ func (j *judged) answer() Type {
 		j.ages(&p)
 		first := j.answers[i][0]
 		p.Beyond = figures.Finite(first[stopped] / first[one])
-		p.rate(j.rates(i, planned, perChanges), j.rates(i, unplanned, perChanges), j.rates(i, cost, perCost), j.rates(0, cost, perCost))
+		if p.Beyond != nil && *p.Beyond > mostBeyond {
+			p.Why = "most of its blades run on beyond what can be judged"
+		} else {
+			p.rate(j.rates(i, planned, perChanges), j.rates(i, unplanned, perChanges), j.rates(i, cost, perCost))
+		}
+		if i > 0 {
+			p.beside(&t.Policies[0], j.rates(i, cost, perCost), j.rates(0, cost, perCost))
+		}
 		t.Policies = append(t.Policies, p)
 	}
 	return t
 }
+
+// mostBeyond is the share of its blades that a policy may run on beyond what can be
+// judged for its rates to be told.
+const mostBeyond = 0.5
 
 // ends is how many unplanned changes are known under a policy.
 func (j *judged) ends(policy int) (n int) {
@@ -116,27 +127,32 @@ const (
 )
 
 // rate fills in a policy's rates, each as it is and then in each draw.
-func (p *Policy) rate(early, late, paid, plans []float64) {
+func (p *Policy) rate(early, late, paid []float64) {
 	if p.Known == 0 {
 		p.Why = "of no blade is the outcome known"
 		return
 	}
-	limits := p.Known >= fewestKnown && p.Ends >= fewestEnds
-	if !limits {
+	if p.Known < fewestKnown {
 		p.Why = "no limits: the outcome of fewer than 10 blades is known"
-		if p.Known >= fewestKnown {
-			p.Why = "no limits: no blade ended before its change"
-		}
+	} else if p.Ends < fewestEnds {
+		p.Why = "no limits: no blade ended before its change"
 	}
-	p.Planned, p.Unplanned, p.Cost = estimate(early, limits), estimate(late, limits), estimate(paid, limits)
-	if p.Policy == PolicyPlan {
+	p.Planned, p.Unplanned, p.Cost = estimate(early, p.limits()), estimate(late, p.limits()), estimate(paid, p.limits())
+}
+
+// limits reports whether enough is known to tell any.
+func (p *Policy) limits() bool { return p.Known >= fewestKnown && p.Ends >= fewestEnds }
+
+// beside fills in what a policy costs more than the plan, where both are known.
+func (p *Policy) beside(plan *Policy, paid, plans []float64) {
+	if p.Cost == nil || plan.Cost == nil {
 		return
 	}
 	more := make([]float64, len(paid))
 	for i, x := range paid {
 		more[i] = x - plans[i]
 	}
-	p.More = estimate(more, limits)
+	p.More = estimate(more, p.limits() && plan.limits())
 }
 
 // estimate is a figure with the limits between which 95 % of its draws lie; nil is not
@@ -177,29 +193,42 @@ func together(list []*judged, types []Type) Type {
 		}
 		return sum
 	}
-	for i, name := range policies {
-		p := Policy{Policy: name}
-		given, reached, blades := 0.0, 0.0, 0.0
-		for k, j := range list {
-			of := &types[k].Policies[i]
-			p.Known += of.Known
-			p.Ends += of.Ends
-			p.Never += of.Never
-			p.Seen += of.Seen
-			p.Ahead += of.Ahead
-			if of.Given != nil {
-				given += *of.Given * float64(of.Ahead)
-			}
-			reached += j.answers[i][0][stopped]
-			blades += j.answers[i][0][one]
+	for i := range policies {
+		p := sumOf(i, list, types)
+		if k := slices.IndexFunc(types, func(t Type) bool { return t.Policies[i].Cost == nil }); k >= 0 {
+			p.Why = "it is not known of " + types[k].Type
+		} else {
+			p.rate(mixed(i, planned, perChanges), mixed(i, unplanned, perChanges), mixed(i, cost, perCost))
 		}
-		p.Beyond = figures.Finite(reached / blades)
-		if p.Ahead > 0 {
-			given /= float64(p.Ahead)
-			p.Given = &given
+		if i > 0 {
+			p.beside(&t.Policies[0], mixed(i, cost, perCost), mixed(0, cost, perCost))
 		}
-		p.rate(mixed(i, planned, perChanges), mixed(i, unplanned, perChanges), mixed(i, cost, perCost), mixed(0, cost, perCost))
 		t.Policies = append(t.Policies, p)
 	}
 	return t
+}
+
+// sumOf is what the types add up to of a policy.
+func sumOf(policy int, list []*judged, types []Type) Policy {
+	p := Policy{Policy: policies[policy]}
+	given, reached, blades := 0.0, 0.0, 0.0
+	for k, j := range list {
+		of := &types[k].Policies[policy]
+		p.Known += of.Known
+		p.Ends += of.Ends
+		p.Never += of.Never
+		p.Seen += of.Seen
+		p.Ahead += of.Ahead
+		if of.Given != nil {
+			given += *of.Given * float64(of.Ahead)
+		}
+		reached += j.answers[policy][0][stopped]
+		blades += j.answers[policy][0][one]
+	}
+	p.Beyond = figures.Finite(reached / blades)
+	if p.Ahead > 0 {
+		given /= float64(p.Ahead)
+		p.Given = &given
+	}
+	return p
 }

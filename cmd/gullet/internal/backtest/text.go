@@ -50,6 +50,9 @@ func (p *printer) title() {
 	p.say("What each way of changing blades would have cost, replayed over the history, times in %s\n", p.Zone)
 	if p.Told == 0 {
 		why := "no blade was hung"
+		if p.Earlier > 0 {
+			why += " from then on"
+		}
 		if p.Blades > 0 {
 			why = fmt.Sprintf("of %s none was hung when a life of its type could be told", figures.Plural(p.Blades, "blade", "blades"))
 		}
@@ -156,8 +159,11 @@ func (p *printer) rate(i *figures.Interval, decimals int) string {
 // beside is what a policy costs beside the plan, and whether that can be told.
 func (p *printer) beside(o *Policy) string {
 	m := o.More
-	if m == nil {
-		return ""
+	switch {
+	case o.Policy == PolicyPlan:
+		return "-"
+	case m == nil:
+		return "unknown"
 	}
 	text := p.style.Interval(*m, func(x float64) string { return figures.Signed(x/p.style.Areas(1), 2) })
 	switch {
@@ -193,14 +199,18 @@ func (p *printer) windows(w *Windows) {
 		p.say("; of the others %s were inside, too few where long lives were lost", p.style.Interval(*w.Decided, figures.Percent))
 	}
 	p.say(".\n")
+	told := false
 	for _, l := range w.Losses {
+		told = told || l.Loss != nil
 		if l.Loss == nil {
 			p.say("  Of no end seen was a %s known to hold the plan beside.\n", l.Forecast)
 			continue
 		}
 		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the plan %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))
 	}
-	p.say("  Less is better. It counts ends seen only, which favours who foretells short lives.\n")
+	if told {
+		p.say("  Less is better. It counts ends seen only, which favours who foretells short lives, so it is told without limits.\n")
+	}
 }
 
 func (p *printer) pinball(l *Pinball) string {
