@@ -100,7 +100,7 @@ func rounded(t *testing.T, r *Report) any {
 
 // A type without a price is named and left out; its windows are held all the same.
 func TestNoPrice(t *testing.T) {
-	in := invented(t, 240)
+	in := invented(t, 120)
 	r := build(t, in)
 	if len(r.LeftOut) != 1 || !strings.HasPrefix(r.LeftOut[0], "gift: the price of blade type") {
 		t.Errorf("left out %q, want the gift", r.LeftOut)
@@ -123,7 +123,7 @@ func TestNoPrice(t *testing.T) {
 
 // All types together cost what each costs for the work its blades really did.
 func TestAllTypesAreWeighedByTheirWork(t *testing.T) {
-	in := invented(t, 240)
+	in := invented(t, 120)
 	r := build(t, in)
 	work := map[string]float64{}
 	list, _, err := in.blades()

@@ -196,7 +196,7 @@ func (p *printer) windows(w *Windows) {
 	_ = t.Flush()
 	p.say("  By count: %d inside, %d below, %d above, %d lost from sight before it could be told", w.Inside, w.Below, w.Above, w.Undecided)
 	if w.Decided != nil {
-		p.say("; of the others %s were inside, too few where long lives were lost", p.style.Interval(*w.Decided, figures.Percent))
+		p.say("; of the others %s were inside, no fair sample since it is long lives that are lost", p.style.Interval(*w.Decided, figures.Percent))
 	}
 	p.say(".\n")
 	told := false
