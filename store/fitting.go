@@ -101,6 +101,10 @@ func (w *writer) writeFitting(s *sawState, f, old *fittingState) error {
 		f.start, instant(f.End), f.Serial, f.Type, string(f.Reason), string(f.Basis), f.Note, f.Stale, instant(f.Firm), f.ID)
 }
 
+// totalColumns are the sums over passes of a grade that make a total of it.
+const totalColumns = `grade, COALESCE(SUM(area), 0.0), COUNT(*), COALESCE(SUM(seconds), 0.0), COALESCE(SUM(band_speed * seconds / 60), 0.0),
+	COUNT(*) - COUNT(area), COUNT(*) - COUNT(band_speed * seconds)`
+
 // sum makes the totals of a fitting anew from its passes.
 func (w *writer) sum(s *sawState, f *fittingState) error {
 	if err := w.exec(`DELETE FROM fitting_total WHERE fitting_id = $1`, f.ID); err != nil {
@@ -108,8 +112,7 @@ func (w *writer) sum(s *sawState, f *fittingState) error {
 	}
 	const passes = ` FROM pass WHERE saw_id = $2 AND at > $3 AND at <= $4`
 	err := w.exec(`INSERT INTO fitting_total (fitting_id, grade, area, cuts, seconds, travel, area_unknown, travel_unknown)
-		SELECT $1, grade, COALESCE(SUM(area), 0.0), COUNT(*), COALESCE(SUM(seconds), 0.0), COALESCE(SUM(band_speed * seconds / 60), 0.0),
-		COUNT(*) - COUNT(area), COUNT(*) - COUNT(band_speed * seconds)`+passes+` GROUP BY grade`, f.ID, s.id, f.start, f.end)
+		SELECT $1, `+totalColumns+passes+` GROUP BY grade`, f.ID, s.id, f.start, f.end)
 	if err != nil {
 		return err
 	}

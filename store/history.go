@@ -72,6 +72,22 @@ func (s *Store) PassBack(ctx context.Context, saw string, until time.Time, n int
 	return at, ok, nil
 }
 
+// Totals sums the passes of a saw after one time and up to another by grade: what a
+// fitting that began at the first had done by the second.
+func (s *Store) Totals(ctx context.Context, saw string, from, until time.Time) (list []analyze.GradeTotal, err error) {
+	err = s.query(ctx, func(r scanner) error {
+		var g analyze.GradeTotal
+		err := r.Scan(&g.Grade, &g.Area, &g.Cuts, &g.Seconds, &g.Travel, &g.AreaUnknown, &g.TravelUnknown)
+		list = append(list, g)
+		return err
+	}, `SELECT `+totalColumns+` FROM pass WHERE saw_id = (SELECT id FROM saw WHERE name = $1) AND at > $2 AND at <= $3
+		GROUP BY grade ORDER BY grade`, saw, micros(from), micros(until))
+	if err != nil {
+		return nil, fmt.Errorf("totals of saw %s: %w", saw, err)
+	}
+	return list, nil
+}
+
 // known is a number that was read, nil for NULL.
 func known(v any) *float64 {
 	f, ok := v.(float64)

@@ -235,3 +235,35 @@ func TestPassBack(t *testing.T) {
 		}
 	}
 }
+
+// What a fitting had done by a time is what it would have been told to have done if it
+// had ended then; by its end it is its totals.
+func TestTotalsUpToATime(t *testing.T) {
+	other := cut("s1", 7, "A")
+	other.Cut.Grade, other.Cut.BandSpeed = "1018", nil
+	s := open(t)
+	put(t, s, fit("s1", 4, "A"), cut("s1", 5, "A"), cut("s2", 5, "B"), pass(analyze.KindTrip, "s1", 6, "A"), other, remove("s1", 8, "A", analyze.ReasonDull))
+	totals := func(from, until int) []analyze.GradeTotal {
+		list, err := s.Totals(t.Context(), "s1", minute(from), minute(until))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return list
+	}
+	rows, err := s.Fittings(t.Context(), time.Time{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(rows[0].Totals, totals(4, 8), nearly); diff != "" {
+		t.Errorf("by its end (-fitting +totals):\n%s", diff)
+	}
+	// 12 in² in 240 s at 250 ft/min is 1,000 ft of band; the trip half way is told as half
+	// the area and all of the time.
+	want := []analyze.GradeTotal{{Grade: "A36", Area: 18, Cuts: 2, Seconds: 480, Travel: 2000}}
+	if diff := cmp.Diff(want, totals(4, 6), nearly); diff != "" {
+		t.Errorf("by the trip (-want +got):\n%s", diff)
+	}
+	if list := totals(8, 9); len(list) != 0 {
+		t.Errorf("after its end %+v, want nothing", list)
+	}
+}

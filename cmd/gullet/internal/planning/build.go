@@ -189,7 +189,7 @@ func (in *Input) combine(s *sawPlan) {
 			return 1 - o.Chance(area)
 		}})
 	}
-	furthest := furthestLives * math.Max(s.blade.Weighted+s.forecast.Horizon, 100)
+	furthest := Furthest(s.blade.Weighted + s.forecast.Horizon)
 	left, err := plan.Combine(ways, furthest)
 	if err != nil {
 		s.why = err.Error()

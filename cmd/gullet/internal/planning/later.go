@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gullet/analyze/plan"
+	"gullet/cmd/gullet/internal/lives"
+	"gullet/config"
 )
 
 // later is how the blades after the one that is on are best run.
@@ -17,24 +19,16 @@ type later struct {
 
 // later looks at new blades of the type that is on.
 func (in *Input) later(s *sawPlan) (l later) {
-	usual := plan.Work{Usual: s.work.Usual}
-	horizon := furthestLives * math.Max(s.blade.Weighted+s.forecast.Horizon, 100)
-	fresh, err := plan.Combine(waysOf(in.Data.Lives.NewParts(s.blade.Type), &usual, true), horizon)
+	horizon := Furthest(s.blade.Weighted + s.forecast.Horizon)
+	fresh, err := Fresh(in.Data.Lives.NewParts(s.blade.Type), s.work.Usual, horizon)
 	if err != nil {
 		l.why = err.Error()
 		return l
 	}
 	l.fresh = fresh
-	price, ok := in.price(s.blade.Type)
-	switch {
-	case !ok:
-		l.why = fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", s.blade.Type)
-		return l
-	case in.Costs.SawHour+in.Costs.Scrap == 0:
-		l.why = "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
+	if l.planned, l.unplanned, l.why = in.Costs.Of(in.Config, s.blade.Type); l.why != "" {
 		return l
 	}
-	l.planned, l.unplanned = in.Costs.of(price)
 	best, err := plan.Replace(fresh.Left, horizon, l.planned, l.unplanned)
 	if err != nil {
 		l.why = err.Error()
@@ -44,11 +38,27 @@ func (in *Input) later(s *sawPlan) (l later) {
 	return l
 }
 
-// price is that of a blade type.
-func (in *Input) price(kind string) (float64, bool) {
-	t, ok := in.Config.BladeTypeOf(kind)
-	if !ok || t.Price == nil || !(*t.Price > 0) {
-		return 0, false
+// Furthest is how far blades of a type are looked at, in weighted in², of which the
+// longest cut so much.
+func Furthest(longest float64) float64 { return furthestLives * math.Max(longest, 100) }
+
+// Fresh is what a new blade lasts on the usual work of a saw, by the ways in which
+// blades of its type end.
+func Fresh(parts []lives.Part, usual plan.Leg, furthest float64) (*plan.Combined, error) {
+	work := plan.Work{Usual: usual}
+	return plan.Combine(waysOf(parts, &work, true), furthest)
+}
+
+// Of is what a planned and an unplanned change of a blade type cost, or why no change
+// of it can be weighed.
+func (c *Costs) Of(cfg *config.Config, kind string) (planned, unplanned float64, why string) {
+	t, ok := cfg.BladeTypeOf(kind)
+	switch {
+	case !ok || t.Price == nil || !(*t.Price > 0):
+		return 0, 0, fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", kind)
+	case c.SawHour+c.Scrap == 0:
+		return 0, 0, "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
 	}
-	return *t.Price, true
+	planned, unplanned = c.of(*t.Price)
+	return planned, unplanned, ""
 }

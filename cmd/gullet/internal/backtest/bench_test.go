@@ -1,0 +1,25 @@
+package backtest
+
+import (
+	"testing"
+	"time"
+)
+
+// BenchmarkBacktest replays 20,000 blades of three types and four classes of material on
+// 20 saws over three years, and holds it against its limit.
+func BenchmarkBacktest(b *testing.B) {
+	const limit = 60 * time.Second
+	in := made{
+		seed: 1, blades: 20_000, saws: 20, types: []string{"T1", "T2", "T3"}, grades: []string{"1018", "A36", "304", "4140"},
+		scale: 9000, strips: 30000, pulls: 8000, pace: 5400,
+	}.input(b)
+	var r *Report
+	for b.Loop() {
+		r = build(b, in)
+	}
+	seconds := b.Elapsed().Seconds() / float64(b.N)
+	b.ReportMetric(seconds, "s")
+	b.ReportMetric(seconds/limit.Seconds(), "of-limit")
+	b.ReportMetric(float64(r.Learned), "times-learned")
+	b.ReportMetric(r.To.Sub(*r.From).Hours()/24/365, "years")
+}
