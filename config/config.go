@@ -80,6 +80,7 @@ type Plan struct {
 	SawHour         float64       `mapstructure:"saw_hour"`         // of a saw that stands; 0 is not known
 	PlannedChange   time.Duration `mapstructure:"planned_change"`   // the saw stands for a planned change
 	UnplannedChange time.Duration `mapstructure:"unplanned_change"` // and for one after a blade ended in the cut
+	Fitter          time.Duration `mapstructure:"fitter"`           // that one fitter has for blade changes in a shift
 	Scrap           float64       `mapstructure:"scrap"`            // what is lost when a blade ends in the cut
 	Risk            float64       `mapstructure:"risk"`             // target chance of an end before the change; 0: by cost
 	Service         float64       `mapstructure:"service"`          // chance that the shelf lasts over the lead time

@@ -52,6 +52,7 @@ func settings() []setting {
 		{key: "plan.saw_hour", value: 0.0, read: amountOf(0, 100_000, "shop.currency an hour, 0 for not known")},
 		{key: "plan.planned_change", value: 15 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
 		{key: "plan.unplanned_change", value: 45 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
+		{key: "plan.fitter", value: 2 * time.Hour, read: durationOf(time.Minute, 24*time.Hour)},
 		{key: "plan.scrap", value: 0.0, read: amountOf(0, 1_000_000, "shop.currency")},
 		{key: "plan.risk", value: 0.0, read: amountOf(0, 0.9, "a chance, 0 for by cost")},
 		{key: "plan.service", value: 0.95, read: amountOf(0.5, 0.999, "a chance")},

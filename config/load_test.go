@@ -62,7 +62,7 @@ func TestDefaults(t *testing.T) {
 			Zone: "UTC", Units: "in", Currency: "USD",
 			SilentAfter: 15 * time.Minute, SkewWarning: 30 * time.Second,
 		},
-		Plan:   Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Service: 0.95, Lead: 168 * time.Hour},
+		Plan:   Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Fitter: 2 * time.Hour, Service: 0.95, Lead: 168 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -176,7 +176,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_LISTEN_ADDRESS": "[::1]:80", "GULLET_SHOP_ZONE": "America/Chicago", "GULLET_SHOP_UNITS": "mm",
 		"GULLET_SHOP_CURRENCY": "EUR", "GULLET_SHOP_SILENT_AFTER": "1h30m", "GULLET_SHOP_SKEW_WARNING": "45s",
 		"GULLET_SHOP_HOLIDAYS": "2026-12-25, 2027-01-01",
-		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h",
+		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h", "GULLET_PLAN_FITTER": "90m",
 		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
 	}
 	var env []string
@@ -204,7 +204,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 			SilentAfter: 90 * time.Minute, SkewWarning: 45 * time.Second,
 			Holidays: []shift.Date{{Year: 2026, Month: 12, Day: 25}, {Year: 2027, Month: 1, Day: 1}},
 		},
-		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
+		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Fitter: 90 * time.Minute, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {

@@ -120,6 +120,6 @@ func (p *program) handedIn(c *cobra.Command, db *store.Store, cfg *config.Config
 func costs(c *config.Plan) planning.Costs {
 	return planning.Costs{
 		SawHour: c.SawHour, Planned: c.PlannedChange.Minutes(), Unplanned: c.UnplannedChange.Minutes(),
-		Scrap: c.Scrap, Risk: c.Risk, Service: c.Service, Lead: c.Lead,
+		Scrap: c.Scrap, Risk: c.Risk, Service: c.Service, Lead: c.Lead, Fitter: c.Fitter,
 	}
 }

@@ -38,15 +38,7 @@ func (p *Plan) caution() string { return strings.Join(strings.Fields(p.Caution),
 // shift names the shift in which a blade is to be changed. A change at the end of a
 // shift belongs to that shift.
 func (p *Plan) shift(s *planning.Saw) string {
-	at := *s.Advise.At
-	if s.Advise.Shift != nil {
-		at = at.Add(-1)
-	}
-	if turn, ok := p.Calendar.At(s.Saw, at); ok {
-		day := time.Date(turn.Date.Year, turn.Date.Month, turn.Date.Day, 0, 0, 0, 0, time.UTC)
-		return day.Format("Mon 2 Jan") + ", " + turn.Name
-	}
-	return at.In(p.Style.Zone).Format("Mon 2 Jan") + ", outside the shifts"
+	return planning.ShiftOf(p.Calendar, s.Saw, *s.Advise.At, s.Advise.Shift != nil)
 }
 
 // need is a blade that a change takes from the shelf.

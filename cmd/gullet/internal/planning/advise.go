@@ -80,6 +80,7 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 		}
 	}
 	out.Advise = a
+	s.choice = choice{saw: s, at: at, areas: areas, costs: t, pick: pick}
 }
 
 // distinct are the areas of the boundaries without repeats.

@@ -84,7 +84,7 @@ func BenchmarkStages(b *testing.B) {
 	})
 	b.Run("build", func(b *testing.B) {
 		for b.Loop() {
-			in := &Input{Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: data, Costs: Costs{SawHour: 120, Planned: 15, Unplanned: 45, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour}}
+			in := &Input{Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: data, Costs: Costs{SawHour: 120, Planned: 15, Unplanned: 45, Fitter: 2 * time.Hour, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour}}
 			Build(in)
 		}
 	})

@@ -26,6 +26,7 @@ type Costs struct {
 	Risk      float64 // target chance of an end before the change; 0: by cost
 	Service   float64 // chance that the shelf lasts
 	Lead      time.Duration
+	Fitter    time.Duration // for blade changes in a shift
 }
 
 // of is what a planned and an unplanned change of a blade cost.
@@ -60,7 +61,8 @@ type sawPlan struct {
 	blade    *lives.Blade
 	why      string // why nobody can say what is left
 	left     *plan.Combined
-	later    later // known where left is
+	later    later  // known where left is
+	choice   choice // where a change is advised
 }
 
 // Build makes the plan.
@@ -82,6 +84,12 @@ func Build(in *Input) *Report {
 		in.combine(saws[i])
 		r.Saws[i] = in.answer(saws[i])
 	})
+	r.Shifts = append([]Load{}, in.level(saws, r.Saws)...)
+	for _, l := range r.Shifts {
+		if l.Over {
+			r.Doubts = append(r.Doubts, fmt.Sprintf("%s fall in %s, more than one fitter has time for (plan.fitter), and no other shift of the plan has room", figures.Plural(len(l.Saws), "change", "changes"), l.Shift))
+		}
+	}
 	r.Shelf = append(r.Shelf, in.shelf(saws)...)
 	return r
 }

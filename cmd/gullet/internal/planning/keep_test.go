@@ -92,7 +92,7 @@ func TestNoShiftIsNear(t *testing.T) {
 // By hand: a blade of 62 and a quarter of an hour at 120 are 92; three quarters of an
 // hour and a scrapped piece of 60 are 212.
 func TestChangesCost(t *testing.T) {
-	c := Costs{SawHour: 120, Planned: 15, Unplanned: 45, Scrap: 60}
+	c := Costs{SawHour: 120, Planned: 15, Unplanned: 45, Fitter: 2 * time.Hour, Scrap: 60}
 	if got := c.Changes(62, 2, 1); got != 2*92+212 {
 		t.Errorf("two planned changes and an unplanned one cost %v, want 396", got)
 	}

@@ -82,7 +82,7 @@ func simulate(t *testing.T, days int) *Input {
 	}
 	return &Input{
 		Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: data,
-		Costs:  Costs{SawHour: 120, Planned: 15, Unplanned: 45, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour},
+		Costs:  Costs{SawHour: 120, Planned: 15, Unplanned: 45, Fitter: 2 * time.Hour, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour},
 		OnHand: map[string]int{"1-1/4 x 0.042 3/4 bimetal": 4},
 	}
 }
@@ -244,13 +244,14 @@ func shown() *Report {
 	at := func(hours int) *time.Time { return ptr(now.Add(time.Duration(hours) * time.Hour)) }
 	return &Report{
 		MadeAt: now, Days: 7, Zone: "UTC", Unit: "in2", Currency: "USD", Loose: []string{"J-9"}, Doubts: []string{"no [[shift]] is configured"},
+		Shifts: []Load{{"Wed 4 Mar, late", []string{"s1"}, 15, false}},
 		Saws: []Saw{
 			{
 				Saw: "s1", Blade: "B-1", Type: "3/4 bimetal", Area: 4321, Weighted: 5612, Drivers: []Driver{{"deviation", 0.7}, {"stripped", 0.295}, {"broke-weld", 0.005}},
 				Window: &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
 				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
 				Basis:  "12 blades of its type, 9 of them ended; its deviation, to the first trip, from 310 readings and those of 8 blades before it",
-				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
+				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Moved: ptr("moved from Thu 5 Mar, early, in which one fitter has time for 8 changes: 2.10 USD more"), Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
 			},
 			{
 				Saw: "s3", Blade: "B-2", Type: "3/4 bimetal", Area: 120, Weighted: 150, Basis: "12 blades of its type, 9 of them ended",

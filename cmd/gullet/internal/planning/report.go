@@ -11,6 +11,7 @@ type Report struct {
 	Unit     string    `json:"unit"` // of every area: in2
 	Currency string    `json:"currency"`
 	Saws     []Saw     `json:"saws"`
+	Shifts   []Load    `json:"shifts"` // in which changes fall
 	Shelf    []Shelf   `json:"shelf"`
 	Loose    []string  `json:"jobs_not_placed"` // open jobs that no saw was found for
 	Doubts   []string  `json:"doubts"`
@@ -82,6 +83,7 @@ type Advice struct {
 	AfterJob   *string    `json:"after_job"` // the last of them
 	Shift      *string    `json:"shift"`
 	Reason     string     `json:"reason"`
+	Moved      *string    `json:"moved"`            // out of a shift with more changes than one fitter can do; null: it was not
 	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same, or by the end of the plan
 	CostNow    float64    `json:"cost_now"`
 	CostLater  *float64   `json:"cost_one_shift_later"`

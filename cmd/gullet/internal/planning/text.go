@@ -54,6 +54,18 @@ func (p *printer) changes() {
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), a.Reason)
 	}
 	_ = t.Flush() // a strings.Builder does not fail
+	var loads []string
+	for i := range p.Shifts {
+		l := &p.Shifts[i]
+		text := fmt.Sprintf("%s %d (%.0f min)", l.Shift, len(l.Saws), l.Minutes)
+		if l.Over {
+			text += ", MORE THAN ONE FITTER HAS TIME FOR"
+		}
+		loads = append(loads, text)
+	}
+	if len(loads) > 0 {
+		p.say("By shift: %s\n", strings.Join(loads, "; "))
+	}
 }
 
 func (p *printer) saw(s *Saw) {
@@ -93,6 +105,9 @@ func (p *printer) saw(s *Saw) {
 func (p *printer) advice(a *Advice, line func(name, text string)) {
 	if a.Change {
 		line("advice", fmt.Sprintf("change %s, %s: %s", a.Where(), p.moment(a.At), a.Reason))
+		if a.Moved != nil {
+			line("", *a.Moved)
+		}
 	} else {
 		line("advice", "run on: "+a.Reason)
 	}
