@@ -63,7 +63,7 @@ func (p *Plan) description(s *planning.Saw, n need) []string {
 		window = s.Window.Words(p.Style)
 	}
 	list := []string{
-		"Change " + a.Where() + ", " + p.moment(a.At) + ": " + a.Reason,
+		"Change " + a.Where() + ", " + p.moment(a.At) + ": " + a.Because(),
 		fmt.Sprintf("Blade on the saw: %s, %s; cut %s %s (weighted %s)", planning.BladeName(s.Blade), planning.BladeName(s.Type), p.Style.Whole(s.Area), p.Style.AreaUnit(), p.Style.Whole(s.Weighted)),
 		"Window: " + window,
 	}

@@ -104,10 +104,7 @@ func (p *printer) saw(s *Saw) {
 
 func (p *printer) advice(a *Advice, line func(name, text string)) {
 	if a.Change {
-		line("advice", fmt.Sprintf("change %s, %s: %s", a.Where(), p.moment(a.At), a.Reason))
-		if a.Moved != nil {
-			line("", *a.Moved)
-		}
+		line("advice", fmt.Sprintf("change %s, %s: %s", a.Where(), p.moment(a.At), a.Because()))
 	} else {
 		line("advice", "run on: "+a.Reason)
 	}

@@ -123,3 +123,11 @@ func (s *Shelf) Order(zone *time.Location) string {
 	}
 	return "not within 28 days"
 }
+
+// Because is the reason of an advice, and why it is not when it would cost least.
+func (a *Advice) Because() string {
+	if a.Moved == nil {
+		return a.Reason
+	}
+	return a.Reason + "; " + *a.Moved
+}

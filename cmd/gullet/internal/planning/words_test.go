@@ -27,3 +27,14 @@ func TestWhereAChangeFalls(t *testing.T) {
 		}
 	}
 }
+
+func TestBecauseTellsOfAMove(t *testing.T) {
+	a := Advice{Reason: "wear"}
+	if got := a.Because(); got != "wear" {
+		t.Errorf("%q, want the reason alone", got)
+	}
+	a.Moved = ptr("moved from Mon 2 Mar, late")
+	if got := a.Because(); got != "wear; moved from Mon 2 Mar, late" {
+		t.Errorf("%q, want the move, too", got)
+	}
+}
