@@ -277,8 +277,9 @@ func thinned(grid []nature, total float64) (list []nature) {
 	})
 	sum, next := 0.0, 0.5
 	for _, n := range grid {
-		for sum += n.weight / total * points; sum > next; next++ {
-			n.weight = 1.0 / points
+		sum += n.weight / total * points
+		n.weight = 1.0 / points
+		for ; next < sum; next++ {
 			list = append(list, n)
 		}
 	}
