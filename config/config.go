@@ -109,6 +109,14 @@ func (c *Config) BladeTypeOf(name string) (bt analyze.BladeType, ok bool) {
 	return analyze.BladeType{}, false
 }
 
+// TypeName gives a type of blade the name that it is configured by, if it is.
+func (c *Config) TypeName(name string) string {
+	if t, ok := c.BladeTypeOf(name); ok {
+		return t.Name
+	}
+	return name
+}
+
 // GradeOf is the grade known by that name or other name, whatever its capitals
 // and spaces ("4140 ph" is "4140PH"). ok is false for an unknown grade and for
 // "".

@@ -1,13 +1,12 @@
 package main
 
 import (
+	"context"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
-	"gullet/cmd/gullet/internal/jobs"
 	"gullet/cmd/gullet/internal/planning"
-	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
 	"gullet/store"
 )
@@ -22,7 +21,7 @@ func (p *program) planCommand() *cobra.Command {
 		Short: "Which blade to change when",
 		Long: "Says for each saw how long its blade is likely to last along the coming work, before which job or at the end of\n" +
 			"which shift to change it, what drives that and what it costs to wait, and how many blades must be on hand.\n" +
-			"It reads the database beside a running daemon.\n\n" + caution,
+			"It reads the database beside a running daemon and keeps its forecasts there, for gullet score.\n\n" + caution,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if days < 1 || days > 60 {
@@ -37,18 +36,14 @@ func (p *program) planCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			now := p.now()
-			data, err := trend.Gather(c.Context(), db, &cfg.Config, "", now)
+			in, err := planning.Gather(c.Context(), db, &cfg.Config, p.now(), days)
 			if err != nil {
 				return err
 			}
-			in := &planning.Input{
-				Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data, Costs: costs(&cfg.Plan),
-			}
-			if in.Jobs, in.OnHand, err = p.handedIn(c, db, &cfg.Config); err != nil {
-				return err
-			}
 			report := planning.Build(in)
+			if err := p.keep(c.Context(), cfg, report); err != nil {
+				report.Doubts = append(report.Doubts, "the forecasts of this plan could not be kept, to be held against what comes (gullet score): "+err.Error())
+			}
 			if asJSON {
 				return p.writeJSON(report)
 			}
@@ -65,40 +60,12 @@ func (p *program) planCommand() *cobra.Command {
 	return c
 }
 
-// handedIn is the coming work and the shelf as people keep them.
-func (p *program) handedIn(c *cobra.Command, db *store.Store, cfg *config.Config) (coming []planning.Coming, onHand map[string]int, err error) {
-	rows, err := db.Jobs(c.Context())
+// keep stores the forecasts of a plan, beside a running daemon.
+func (p *program) keep(ctx context.Context, cfg *config.Loaded, report *planning.Report) error {
+	db, err := store.OpenWriter(ctx, storeOptions(cfg))
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
-	for i := range rows {
-		j := &rows[i]
-		if j.Left() == 0 {
-			continue
-		}
-		s, err := jobs.ReadSection(j.Section, false)
-		if err != nil {
-			return nil, nil, fmt.Errorf("job %s: %w", j.Name, err)
-		}
-		coming = append(coming, planning.Coming{Job: j.Name, Saw: j.Saw, Grade: j.Grade, Section: s, Mitre: j.Mitre, Bars: j.Bars, Pieces: j.Left(), Due: j.Due})
-	}
-	shelf, err := db.Stock(c.Context(), typeName(cfg))
-	if err != nil {
-		return nil, nil, err
-	}
-	onHand = map[string]int{}
-	for i := range shelf {
-		if n := shelf[i].OnHand; n != nil {
-			onHand[shelf[i].Type] = *n
-		}
-	}
-	return coming, onHand, nil
-}
-
-// costs are what the shop configured.
-func costs(c *config.Plan) planning.Costs {
-	return planning.Costs{
-		SawHour: c.SawHour, Planned: c.PlannedChange.Minutes(), Unplanned: c.UnplannedChange.Minutes(),
-		Scrap: c.Scrap, Risk: c.Risk, Service: c.Service, Lead: c.Lead,
-	}
+	defer func() { _ = db.Close() }()
+	return report.Keep(ctx, db)
 }
