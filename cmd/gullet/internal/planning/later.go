@@ -5,7 +5,11 @@ import (
 	"math"
 
 	"gullet/analyze/plan"
+	"gullet/config"
 )
+
+// NoSawHour says why nothing can be said of money.
+const NoSawHour = "what a standing saw costs is not configured (plan.saw_hour)"
 
 // later is how the blades after the one that is on are best run.
 type later struct {
@@ -25,13 +29,13 @@ func (in *Input) later(s *sawPlan) (l later) {
 		return l
 	}
 	l.fresh = fresh
-	price, ok := in.price(s.blade.Type)
+	price, ok := Price(in.Config, s.blade.Type)
 	switch {
 	case !ok:
 		l.why = fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", s.blade.Type)
 		return l
 	case in.Costs.SawHour+in.Costs.Scrap == 0:
-		l.why = "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
+		l.why = NoSawHour + ", so no change can be weighed"
 		return l
 	}
 	l.planned, l.unplanned = in.Costs.of(price)
@@ -44,9 +48,9 @@ func (in *Input) later(s *sawPlan) (l later) {
 	return l
 }
 
-// price is that of a blade type.
-func (in *Input) price(kind string) (float64, bool) {
-	t, ok := in.Config.BladeTypeOf(kind)
+// Price is that of a blade type; false where it is not configured.
+func Price(cfg *config.Config, kind string) (float64, bool) {
+	t, ok := cfg.BladeTypeOf(kind)
 	if !ok || t.Price == nil || !(*t.Price > 0) {
 		return 0, false
 	}
