@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/score"
 	"gullet/config"
 	"gullet/store"
 )
@@ -44,13 +45,21 @@ func (p *program) planCommand() *cobra.Command {
 			if err := p.keep(c.Context(), cfg, report); err != nil {
 				report.Doubts = append(report.Doubts, "the forecasts of this plan could not be kept, to be held against what comes (gullet score): "+err.Error())
 			}
+			answer := planAnswer{Report: report}
+			past, err := score.Gather(c.Context(), db, &cfg.Config, in.Data.Lives, in.Now, score.MonthDays)
+			if err != nil {
+				return err
+			}
+			if answer.Month, answer.WhyMonth, err = score.LastMonth(past); err != nil {
+				return err
+			}
 			if asJSON {
-				return p.writeJSON(report)
+				return p.writeJSON(answer)
 			}
 			if err := report.Write(p.out, style); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(p.out, "\n%s\n", caution)
+			_, err = fmt.Fprintf(p.out, "\n%s\n\n%s\n", answer.past(), caution)
 			return err
 		},
 	}
@@ -58,6 +67,21 @@ func (p *program) planCommand() *cobra.Command {
 	c.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	overridable(c, flagDB)
 	return c
+}
+
+// planAnswer is the plan with how the forecasts of the last month did.
+type planAnswer struct {
+	*planning.Report
+	Month    *score.Month `json:"last_month"`
+	WhyMonth string       `json:"last_month_why,omitempty"`
+}
+
+// past is the last month in words.
+func (a *planAnswer) past() string {
+	if a.Month == nil {
+		return fmt.Sprintf("Last %d days: unknown, %s.", score.MonthDays, a.WhyMonth)
+	}
+	return a.Month.String()
 }
 
 // keep stores the forecasts of a plan, beside a running daemon.

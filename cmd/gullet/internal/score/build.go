@@ -54,7 +54,7 @@ func Build(d *Data) (*Report, error) {
 		return r, nil
 	}
 	s := newStudy(d)
-	r.Forecasts, r.Blades, r.LeftOut = len(s.scored), len(s.group(func(*scored) (float64, float64) { return 0, 1 })), s.leftOut
+	r.Forecasts, r.Blades, r.LeftOut = len(s.scored), s.foretold(), s.leftOut
 	var err error
 	if r.Coverage, err = s.coverage(); err != nil {
 		return nil, err
@@ -99,12 +99,18 @@ func (s *study) group(of func(f *scored) (sum, count float64)) []plan.Group {
 	return groups
 }
 
-// mean is the mean over forecasts with its limits over blades.
+// foretold is how many blades the forecasts are of.
+func (s *study) foretold() int {
+	return len(s.group(func(*scored) (float64, float64) { return 0, 1 }))
+}
+
+// meanOf is the mean over forecasts with its limits over blades.
 func meanOf(groups []plan.Group) figures.Interval {
 	low, high := plan.GroupMeanLimits(groups, seed)
 	return figures.Limits(plan.GroupMean(groups), low, high)
 }
 
+// shareOf is the same of a share.
 func shareOf(groups []plan.Group) figures.Interval {
 	low, high := plan.GroupShareLimits(groups, seed)
 	return figures.Limits(plan.GroupMean(groups), low, high)

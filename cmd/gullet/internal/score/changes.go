@@ -92,7 +92,7 @@ func (s *study) early(changes []change) *Early {
 		case f == nil:
 			e.Why = "no forecast was kept of it"
 		case f.fate.state == done:
-			e.Why = "the saw had tripped before: by its forecast it was done"
+			e.Why = "the saw had tripped since the last forecast, which counts as done"
 		default:
 			made, since := f.MadeAt.UTC(), f.fate.area
 			e.MadeAt, e.Since, e.Q10, e.Q50, e.Q90 = &made, &since, f.Q10, f.Q50, f.Q90

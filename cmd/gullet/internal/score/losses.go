@@ -106,12 +106,6 @@ func (s *study) shift() (*Shift, string, error) {
 			continue
 		}
 		chances, happened, sub.scored = append(chances, *f.Odds), append(happened, became), append(sub.scored, *f)
-		if *f.Odds >= foreseen {
-			out.Warned++
-			if became {
-				out.CameTrue++
-			}
-		}
 	}
 	if len(chances) == 0 {
 		return nil, "no shift that was foretold is over with its blade on to the end or done", nil
@@ -124,19 +118,34 @@ func (s *study) shift() (*Shift, string, error) {
 		became, _ := f.inShift(s.Data)
 		one, err := plan.Brier([]float64{*f.Odds}, []bool{became})
 		if err != nil {
-			return 0, 0 // told above already
+			return 0, 0 // it was told above already
 		}
 		return one.Brier, 1
 	})
-	rate := sub.group(func(f *scored) (float64, float64) {
-		if became, _ := f.inShift(s.Data); became {
-			return 1, 1
-		}
-		return 0, 1
-	})
+	rate := sub.group(func(f *scored) (float64, float64) { return f.came(s.Data), 1 })
 	out.Forecasts, out.Blades, out.Reference = all.N, len(rate), all.Reference
 	out.Brier, out.BaseRate = meanOf(squares), shareOf(rate)
+	warned := sub.group(func(f *scored) (float64, float64) {
+		if *f.Odds < foreseen {
+			return 0, 0
+		}
+		out.Warned++
+		out.CameTrue += int(f.came(s.Data))
+		return f.came(s.Data), 1
+	})
+	if out.Warned > 0 {
+		share := shareOf(warned)
+		out.TrueShare = &share
+	}
 	return out, "", nil
+}
+
+// came is 1 where the blade was done by the end of the shift, else 0.
+func (f *scored) came(d *Data) float64 {
+	if became, _ := f.inShift(d); became {
+		return 1
+	}
+	return 0
 }
 
 // inShift is whether the blade was done by the end of the shift; known is false while

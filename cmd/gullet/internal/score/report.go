@@ -64,14 +64,15 @@ type Level struct {
 
 // Shift is how the chances did that a blade is done by the end of a shift.
 type Shift struct {
-	Forecasts int              `json:"forecasts"`
-	Blades    int              `json:"blades"`
-	LeftOut   int              `json:"left_out"` // changed early or corrected within the shift, or without odds
-	Brier     figures.Interval `json:"brier"`
-	BaseRate  figures.Interval `json:"base_rate"` // how often it was done
-	Reference float64          `json:"brier_of_base_rate"`
-	Warned    int              `json:"warned"` // with odds at the level of ends or above
-	CameTrue  int              `json:"came_true"`
+	Forecasts int               `json:"forecasts"`
+	Blades    int               `json:"blades"`
+	LeftOut   int               `json:"left_out"` // changed early or corrected within the shift, or without odds
+	Brier     figures.Interval  `json:"brier"`
+	BaseRate  figures.Interval  `json:"base_rate"` // how often it was done
+	Reference float64           `json:"brier_of_base_rate"`
+	Warned    int               `json:"warned"` // with odds at the level of ends or above
+	CameTrue  int               `json:"came_true"`
+	TrueShare *figures.Interval `json:"came_true_share"` // null without a warning
 }
 
 // Ends is whether the ends of blades were foreseen.
