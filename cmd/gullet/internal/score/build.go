@@ -10,6 +10,9 @@ import (
 	"gullet/store"
 )
 
+// limits says how they were made.
+var limits = fmt.Sprintf("95 %%, over blades; null with fewer than %d blades", plan.FewestGroups)
+
 // seed makes the limits of the same forecasts the same.
 const seed = 1
 
@@ -46,7 +49,7 @@ func newStudy(d *Data) *study {
 // Build holds the forecasts against what came. It fails on a window that does not rise.
 func Build(d *Data) (*Report, error) {
 	r := &Report{
-		MadeAt: d.Now.UTC(), Since: d.since().UTC(), Days: d.Days, Unit: "weighted in2", Currency: d.Config.Shop.Currency,
+		MadeAt: d.Now.UTC(), Since: d.since().UTC(), Days: d.Days, Unit: "weighted in2", Limits: limits, Currency: d.Config.Shop.Currency,
 		Doubts: []string{},
 	}
 	if len(d.Forecasts) == 0 {

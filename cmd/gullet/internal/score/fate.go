@@ -62,7 +62,7 @@ func (d *Data) fate(f *store.ForecastRow, blade []*store.FittingRow) (fate, bool
 		}
 		switch {
 		case row.Open(), row.Reason == analyze.ReasonMoved:
-			out.state = on
+			out.state, out.at = on, time.Time{}
 		case row.Reason.Ends():
 			out.state, out.at = done, row.End
 			return out, true

@@ -48,7 +48,7 @@ func (m *Month) String() string {
 	if m.Share != nil {
 		held = fmt.Sprintf("of the %d decided windows, which are to hold 80 %%, %s held", m.Decided, limited(*m.Share, figures.Percent))
 	}
-	return fmt.Sprintf("Last %d days: %s of %s were kept; %s.\n%s; foreseen (odds for the shift of %s or more) %d, not foreseen %d, without a forecast %d.",
+	return fmt.Sprintf("Last %d days: %s of %s; %s.\n%s; foreseen (odds for the shift of %s or more) %d, not foreseen %d, without a forecast %d.",
 		m.Days, figures.Plural(m.Forecasts, "forecast", "forecasts"), figures.Plural(m.Blades, "blade", "blades"), held,
 		figures.Plural(m.Ended, "blade ended", "blades ended"), figures.Percent(m.Level), m.Foreseen, m.Unforeseen, m.Untold)
 }

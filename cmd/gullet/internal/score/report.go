@@ -12,7 +12,8 @@ type Report struct {
 	MadeAt    time.Time `json:"made_at"`
 	Since     time.Time `json:"since"`
 	Days      int       `json:"days"`
-	Unit      string    `json:"unit"` // of every area: weighted in2
+	Unit      string    `json:"unit"`   // of every area: weighted in2
+	Limits    string    `json:"limits"` // how the intervals were made
 	Currency  string    `json:"currency"`
 	Forecasts int       `json:"forecasts"`
 	Blades    int       `json:"blades"`

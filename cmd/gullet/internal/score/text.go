@@ -3,6 +3,7 @@ package score
 import (
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -83,7 +84,7 @@ func (p *printer) losses() {
 		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\n", figures.Percent(l.Level), limited(l.Gullet, p.style.Area), limited(l.MeanLife, p.style.Area), limited(l.Interval, p.style.Area))
 	}
 	_ = t.Flush() // a strings.Builder does not fail
-	p.line("over all", "Gullet loses %s than the mean life and %s than the fixed interval, the mean of the three levels", limited(b.OverMean, p.less), limited(b.OverInterval, p.less))
+	p.line("over all", "Gullet loses %s than the mean life and %s than the fixed interval, the mean of the three levels", p.less(b.OverMean), p.less(b.OverInterval))
 	p.line("from", "%s of %s; left out: %d whose end nobody saw, which favours low forecasts, and %d where a rival or the window knew no number",
 		figures.Plural(b.Forecasts, "forecast", "forecasts"), figures.Plural(b.Blades, "blade", "blades"), b.Unended, b.NoRival)
 	p.line("rivals", "one number for each blade type, from those off by then, less what the blade had cut: the mean life of those that ended,")
@@ -91,11 +92,22 @@ func (p *printer) losses() {
 }
 
 // less says how much less Gullet loses, or how much more.
-func (p *printer) less(x float64) string {
-	if x < 0 {
-		return p.style.Area(-x) + " more"
+func (p *printer) less(i figures.Interval) string {
+	word := func(x float64) string {
+		if x < 0 {
+			return " more"
+		}
+		return " less"
 	}
-	return p.style.Area(x) + " less"
+	size := func(x float64) string { return p.style.Area(math.Abs(x)) }
+	if i.Low == nil || i.High == nil {
+		return limited(i, func(x float64) string { return size(x) + word(x) })
+	}
+	low, high := *i.Low, *i.High
+	if word(low) == word(high) {
+		return fmt.Sprintf("%s%s (%s to %s)", size(i.Value), word(i.Value), size(low), size(high))
+	}
+	return fmt.Sprintf("%s%s (%s%s to %s%s)", size(i.Value), word(i.Value), size(low), word(low), size(high), word(high))
 }
 
 func (p *printer) shift() {
