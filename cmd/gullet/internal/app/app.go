@@ -35,6 +35,7 @@ type App struct {
 	TLS      *tls.Config // nil for plain TCP
 	Now      func() time.Time
 	Log      *slog.Logger
+	Caution  string // goes with every forecast that is published
 	// Prepare is called with the broker's URL before the daemon subscribes; nil
 	// for nothing.
 	Prepare func(broker string) error
@@ -97,6 +98,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 	parts, ctx := errgroup.WithContext(ctx)
 	parts.Go(func() error { w.Run(ctx); return nil })
 	parts.Go(func() error { a.inspect(ctx, db); return nil })
+	parts.Go(func() error { a.teller(brokerURL, db, m.BrokerConnected).Run(ctx); return nil })
 	parts.Go(func() error { a.session(brokerURL, db, m).Run(ctx); return nil })
 	parts.Go(func() error {
 		if err := web.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
