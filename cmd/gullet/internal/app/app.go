@@ -42,7 +42,8 @@ type App struct {
 	// Started is called once everything listens; nil for nobody.
 	Started func(Running)
 
-	damage atomic.Pointer[error] // found in the database, nil for none
+	damage  atomic.Pointer[error] // found in the database, nil for none
+	planner planner               // nil for the shop's plan; a test makes a slow one
 }
 
 // Running says where a started daemon can be reached.

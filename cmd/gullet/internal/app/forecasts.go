@@ -19,11 +19,20 @@ const (
 	publishWindow  = 10 // forecasts on their way unacknowledged
 )
 
+// planner makes a plan of what the database holds, and says by which shifts.
+type planner func(ctx context.Context, db *store.Store, now time.Time) (*planning.Report, *shift.Calendar, error)
+
 // teller makes, keeps and, where the shop wants it, publishes the forecasts of a shift.
 func (a *App) teller(brokerURL string, db *store.Store, ready func() bool) *foretell.Teller {
+	plan := a.planner
+	if plan == nil {
+		plan = a.plan
+	}
 	t := &foretell.Teller{
 		Now: a.Now, Ready: ready, Log: a.Log,
-		Plan: func(ctx context.Context, now time.Time) (*planning.Report, *shift.Calendar, error) { return a.plan(ctx, db, now) },
+		Plan: func(ctx context.Context, now time.Time) (*planning.Report, *shift.Calendar, error) {
+			return plan(ctx, db, now)
+		},
 	}
 	t.Use = append(t.Use, func(ctx context.Context, r *planning.Report) error { return r.Keep(ctx, db) })
 	if a.Config.MQTT.PublishForecasts {
@@ -32,14 +41,13 @@ func (a *App) teller(brokerURL string, db *store.Store, ready func() bool) *fore
 	return t
 }
 
-// plan makes the plan, and says by which shifts.
 func (a *App) plan(ctx context.Context, db *store.Store, now time.Time) (*planning.Report, *shift.Calendar, error) {
 	in, err := planning.Gather(ctx, db, a.Config, now, planDays)
 	if err != nil {
 		return nil, nil, err
 	}
 	report := planning.Build(in)
-	return report, in.Calendar, nil
+	return report, in.Calendar, nil // Build looks for the shifts where none are configured
 }
 
 // publish puts each saw's part of the plan on its topic, to be kept by the broker.

@@ -1,0 +1,174 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	mqtt "github.com/eclipse/paho.mqtt.golang"
+	"go.uber.org/goleak"
+
+	"gullet/analyze"
+	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/publish"
+	"gullet/cmd/gullet/internal/sim"
+	"gullet/ingest"
+	"gullet/store"
+)
+
+// clock is one that a test moves.
+type clock struct{ at atomic.Pointer[time.Time] }
+
+func (c *clock) set(t time.Time) { c.at.Store(&t) }
+func (c *clock) now() time.Time  { return *c.at.Load() }
+
+// noon is in the early shift of a Friday, the 40th day of the simulated shop.
+var noon = time.Date(2026, 2, 13, 12, 0, 0, 0, time.UTC)
+
+// simulated is a database of the simulated shop until noon; its shifts begin at 6 and
+// at 14 o'clock.
+func simulated(t *testing.T) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "gullet.db")
+	db, err := store.Open(t.Context(), store.Options{Path: path})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = db.Close() }()
+	decoder := ingest.NewDecoder(ingest.Options{})
+	shop := sim.New(sim.Options{Seed: 1, Start: noon.AddDate(0, 0, -39).Truncate(24 * time.Hour), Days: 40})
+	var batch []analyze.Arrival
+	for line, ok := shop.Next(); ok && line.At.Before(noon); line, ok = shop.Next() {
+		a := decoder.Decode(line.Topic, line.Payload, line.Retain, line.At.Add(time.Second))
+		a.Topic, a.Payload = line.Topic, line.Payload
+		batch = append(batch, a)
+	}
+	if _, err := db.Append(t.Context(), batch); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// kept lists the forecasts in the database beside the daemon.
+func kept(t *testing.T, path string) (list []store.ForecastRow) {
+	t.Helper()
+	db, err := store.OpenReader(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = db.Close() }()
+	if err := db.Forecasts(t.Context(), time.Time{}, func(f store.ForecastRow) error { list = append(list, f); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	return list
+}
+
+// retained are the messages that the broker kept, by topic, as they come.
+func retained(t *testing.T, broker string) (byTopic func(topic string) map[string]any, leave func()) {
+	t.Helper()
+	var mu sync.Mutex
+	got := map[string]map[string]any{}
+	client := mqtt.NewClient(mqtt.NewClientOptions().AddBroker(broker).SetClientID("board"))
+	if token := client.Connect(); !token.WaitTimeout(5*time.Second) || token.Error() != nil {
+		t.Fatalf("connect: %v", token.Error())
+	}
+	token := client.Subscribe("gullet/+/+/forecast", 1, func(_ mqtt.Client, m mqtt.Message) {
+		var message map[string]any
+		if err := json.Unmarshal(m.Payload(), &message); err != nil {
+			t.Errorf("%s: %v", m.Topic(), err)
+		}
+		message["qos"], message["retained"] = m.Qos(), m.Retained()
+		mu.Lock()
+		got[m.Topic()] = message
+		mu.Unlock()
+	})
+	if !token.WaitTimeout(5*time.Second) || token.Error() != nil {
+		t.Fatalf("subscribe: %v", token.Error())
+	}
+	return func(topic string) map[string]any {
+		mu.Lock()
+		defer mu.Unlock()
+		return got[topic]
+	}, func() { client.Disconnect(50) }
+}
+
+// The daemon makes the forecasts of the shift that runs, and those of the next when it
+// begins, keeps them once and leaves them with the broker.
+func TestForecastsAreKeptAndPublished(t *testing.T) {
+	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
+	path := simulated(t)
+	a := daemon(t, path, "")
+	a.Config.MQTT.PublishForecasts, a.Caution = true, "lock out"
+	var c clock
+	c.set(noon)
+	a.Now = c.now
+	r, stop := run(t, a)
+	defer stop()
+	eventually(t, "ready", r.Ready)
+	eventually(t, "the forecasts of the shift that runs", func() bool { c.set(c.now().Add(time.Second)); return len(kept(t, path)) == 5 })
+	for _, f := range kept(t, path) {
+		if f.ShiftStart.Hour() != 6 || f.MadeAt.Before(noon) {
+			t.Errorf("%s: made at %v for the shift from %v", f.Saw, f.MadeAt, f.ShiftStart)
+		}
+	}
+	var first map[string]any
+	eventually(t, "the forecast of s2 is with the broker", func() bool {
+		message, leave := retained(t, r.Broker)
+		defer leave()
+		time.Sleep(50 * time.Millisecond)
+		first = message("gullet/shop/s2/forecast")
+		return first != nil
+	})
+	if first["saw"] != "s2" || first["retained"] != true || first["qos"] != byte(1) || first["window"] == nil || first["unit"] != "in2" || first["caution"] != "lock out" {
+		t.Errorf("the board is told %v", first)
+	}
+
+	c.set(time.Date(2026, 2, 13, 14, 0, 5, 0, time.UTC))
+	eventually(t, "the forecasts of the late shift", func() bool { return len(kept(t, path)) == 10 })
+	if status, page := get(t, r, "/metrics"); status != 200 || r.Taken() != 0 {
+		t.Errorf("the daemon took %d messages, want none of its own: %s", r.Taken(), page)
+	}
+}
+
+// Readings are taken and acknowledged while a plan is made, however long it takes.
+func TestASlowPlanHoldsNothingUp(t *testing.T) {
+	var c clock
+	c.set(noon)
+	a := daemon(t, filepath.Join(t.TempDir(), "gullet.db"), "")
+	a.Now = c.now
+	making, going := make(chan struct{}, 1), make(chan struct{})
+	a.planner = func(ctx context.Context, db *store.Store, now time.Time) (*planning.Report, *shift.Calendar, error) {
+		err := db.View(ctx, func(*store.Store) error { // it reads all the while
+			making <- struct{}{}
+			<-going
+			return nil
+		})
+		return &planning.Report{}, &shift.Calendar{}, err
+	}
+	r, stop := run(t, a)
+	defer stop()
+	defer close(going)
+	eventually(t, "ready", r.Ready)
+	eventually(t, "a plan is being made", func() bool {
+		c.set(c.now().Add(time.Second))
+		return len(making) == 1
+	})
+	saw, err := publish.Connect(t.Context(), publish.Options{Broker: r.Broker, ClientID: "s7", Window: 10})
+	if err != nil {
+		t.Fatal(err)
+	}
+	payload := fmt.Appendf(nil, `{"id":"1","at":%q,"seconds":100,"area":12.5,"blade":"B-7"}`, c.now().Format(time.RFC3339Nano))
+	if err := saw.Send(t.Context(), "saws/s7/cut", payload, false); err != nil {
+		t.Fatal(err)
+	}
+	if err := saw.Close(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	eventually(t, "the reading is taken", func() bool { return r.Taken() == 1 })
+}
