@@ -41,25 +41,18 @@ func (p *program) planCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			report := planning.Build(in)
-			if err := p.keep(c.Context(), cfg, report); err != nil {
-				report.Doubts = append(report.Doubts, "the forecasts of this plan could not be kept, to be held against what comes (gullet score): "+err.Error())
-			}
-			answer := planAnswer{Report: report}
-			past, err := score.Gather(c.Context(), db, &cfg.Config, in.Data.Lives, in.Now, score.MonthDays)
-			if err != nil {
-				return err
-			}
-			if answer.Month, answer.WhyMonth, err = score.LastMonth(past); err != nil {
-				return err
+			answer := planAnswer{Report: planning.Build(in)}
+			answer.past(c.Context(), db, in)
+			if err := p.keep(c.Context(), cfg, answer.Report); err != nil {
+				answer.Doubts = append(answer.Doubts, "the forecasts of this plan could not be kept, to be held against what comes (gullet score): "+err.Error())
 			}
 			if asJSON {
 				return p.writeJSON(answer)
 			}
-			if err := report.Write(p.out, style); err != nil {
+			if err := answer.Write(p.out, style); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(p.out, "\n%s\n\n%s\n", answer.past(), caution)
+			_, err = fmt.Fprintf(p.out, "\n%s\n\n%s\n", answer.lastMonth(), caution)
 			return err
 		},
 	}
@@ -76,8 +69,20 @@ type planAnswer struct {
 	WhyMonth string       `json:"last_month_why,omitempty"`
 }
 
-// past is the last month in words.
-func (a *planAnswer) past() string {
+// past looks at the last month, without the plan's own forecasts. What keeps it from
+// that is told in place of it: the plan is shown all the same.
+func (a *planAnswer) past(ctx context.Context, db *store.Store, in *planning.Input) {
+	data, err := score.Gather(ctx, db, in.Config, in.Data.Lives, in.Now, score.MonthDays)
+	if err == nil {
+		a.Month, a.WhyMonth, err = score.LastMonth(data)
+	}
+	if err != nil {
+		a.WhyMonth = err.Error()
+	}
+}
+
+// lastMonth is the last month in words.
+func (a *planAnswer) lastMonth() string {
 	if a.Month == nil {
 		return fmt.Sprintf("Last %d days: unknown, %s.", score.MonthDays, a.WhyMonth)
 	}

@@ -61,7 +61,7 @@ func (d *Data) fate(f *store.ForecastRow, blade []*store.FittingRow) (fate, bool
 			}
 		}
 		switch {
-		case row.Open(), row.Reason == analyze.ReasonMoved:
+		case row.Open(), row.End.After(d.Now), row.Reason == analyze.ReasonMoved:
 			out.state, out.at = on, time.Time{}
 		case row.Reason.Ends():
 			out.state, out.at = done, row.End

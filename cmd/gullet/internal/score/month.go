@@ -47,6 +47,9 @@ func (m *Month) String() string {
 	held := "no window is decided yet"
 	if m.Share != nil {
 		held = fmt.Sprintf("of the %d decided windows, which are to hold 80 %%, %s held", m.Decided, limited(*m.Share, figures.Percent))
+		if m.Share.Low == nil {
+			held += "; " + fewBlades
+		}
 	}
 	return fmt.Sprintf("Last %d days: %s of %s; %s.\n%s; foreseen (odds for the shift of %s or more) %d, not foreseen %d, without a forecast %d.",
 		m.Days, figures.Plural(m.Forecasts, "forecast", "forecasts"), figures.Plural(m.Blades, "blade", "blades"), held,

@@ -178,6 +178,7 @@ func TestFates(t *testing.T) {
 		{"a trip before the forecast is none", move, cuts, planning.ByEndsAndTrip, 0.9, fate{state: done, at: day(3), area: 70}, false},
 		{"one that is hung again is on", rehung, cuts, planning.ByEnds, 0.5, fate{state: on, area: 140}, false},
 		{"until then it was changed early", rehung[:1], cuts, planning.ByEnds, 0.05, fate{state: pulled, at: day(1), area: 100}, false},
+		{"what a saw's clock says of tomorrow is not so yet", []store.FittingRow{fitting(1, "M", 0, 9.5, analyze.ReasonDull, 100)}, cuts, planning.ByEnds, 0.5, fate{state: on, area: 70}, false},
 		{"of unknown area only the rest counts", move, holes, planning.ByEnds, 0.5, fate{state: done, at: day(3), area: 70, unknown: true}, false},
 		{"the blade was off already", move, cuts, planning.ByEnds, 1.5, fate{}, true},
 		{"the fitting is no more", move[1:], cuts, planning.ByEnds, 0.5, fate{}, true},

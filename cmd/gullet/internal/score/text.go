@@ -21,7 +21,7 @@ func (r *Report) Write(out io.Writer, style figures.Style) error {
 	} else {
 		p.say("How the forecasts of the last %d days did, since %s: %s of %s\n", r.Days, p.day(r.Since),
 			figures.Plural(r.Forecasts, "forecast", "forecasts"), figures.Plural(r.Blades, "blade", "blades"))
-		p.say("Areas are weighted %s. Limits in brackets are at 95 %%, over blades: forecasts of one blade are not independent.\n", style.AreaUnit())
+		p.say("Areas are weighted %s. Limits in brackets are at 95 %%, over blades, since forecasts of one blade are not independent; %s.\n", style.AreaUnit(), fewBlades)
 		p.windows()
 		p.losses()
 		p.shift()
@@ -48,10 +48,13 @@ func (p *printer) line(name, format string, args ...any) {
 
 func (p *printer) day(t time.Time) string { return t.In(p.style.Zone).Format("2 Jan 2006") }
 
-// limited writes a figure with its limits, or why it has none.
+// fewBlades says why a figure has no limits.
+var fewBlades = fmt.Sprintf("fewer than %d blades give none", plan.FewestGroups)
+
+// limited writes a figure with its limits.
 func limited(i figures.Interval, number func(float64) string) string {
 	if i.Low == nil || i.High == nil {
-		return fmt.Sprintf("%s (fewer than %d blades: no limits)", number(i.Value), plan.FewestGroups)
+		return number(i.Value) + " (no limits)"
 	}
 	return fmt.Sprintf("%s (%s to %s)", number(i.Value), number(*i.Low), number(*i.High))
 }

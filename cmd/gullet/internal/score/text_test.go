@@ -75,6 +75,9 @@ func TestWrite(t *testing.T) {
 func TestTheMonthInWords(t *testing.T) {
 	m := &Month{Days: 30, Forecasts: 215, Blades: 44, Inside: 69, Decided: 102, Share: ptr(interval(0.68, 0.53, 0.79)), Ended: 18, Foreseen: 11, Unforeseen: 6, Untold: 1, Level: foreseen}
 	golden.Check(t, "month.txt", m.String()+"\n")
+	few := *m
+	few.Share = &figures.Interval{Value: 0.5}
+	golden.Check(t, "month-few.txt", few.String()+"\n")
 	golden.Check(t, "month-undecided.txt", (&Month{Days: 30, Forecasts: 1, Blades: 1, Ended: 1, Untold: 1, Level: foreseen}).String()+"\n")
 }
 
