@@ -91,7 +91,9 @@ func (t *Teller) tell(ctx context.Context, now time.Time) (time.Time, error) {
 			return time.Time{}, err
 		}
 	}
-	return nextStart(report, calendar, now), nil
+	next := nextStart(report, calendar, now)
+	t.Log.Info("forecasts of the shift made", "saws", len(report.Saws), "next", next)
+	return next, nil
 }
 
 // nextStart is when the next shift of any saw of the plan begins.
