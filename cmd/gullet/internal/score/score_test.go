@@ -195,6 +195,57 @@ func TestFates(t *testing.T) {
 	}
 }
 
+// An end at an area that is not known in full is beyond what is known of it.
+func TestAnEndOfUnknownAreaIsBeyond(t *testing.T) {
+	for _, c := range []struct {
+		fate fate
+		want bool
+	}{{fate{state: done}, false}, {fate{state: done, unknown: true}, true}, {fate{state: pulled}, true}, {fate{state: on}, true}} {
+		if got := c.fate.outcome().Beyond; got != c.want {
+			t.Errorf("%+v: beyond is %v", c.fate, got)
+		}
+	}
+}
+
+// A shift that runs tells nothing yet: else only those that are done would count.
+func TestWhatBecameOfAShift(t *testing.T) {
+	f := foretold(1, "M", planning.ByEnds, 0, 0, 1, 2, 3, 0.5) // until 14 o'clock
+	for _, c := range []struct {
+		name          string
+		now           float64
+		fate          fate
+		became, known bool
+	}{
+		{"it runs and the blade is done", 0.2, fate{state: done, at: day(0.1)}, false, false},
+		{"it is over and the blade was done", 1, fate{state: done, at: day(0.1)}, true, true},
+		{"it is over and the blade on", 1, fate{state: on}, false, true},
+		{"the blade was done after it", 1, fate{state: done, at: day(0.5)}, false, true},
+		{"the blade was changed early after it", 1, fate{state: pulled, at: day(0.5)}, false, true},
+	} {
+		s := scored{ForecastRow: &f, fate: c.fate}
+		if became, known := s.inShift(&Data{Now: day(c.now)}); became != c.became || known != c.known {
+			t.Errorf("%s: %v, known %v, want %v, %v", c.name, became, known, c.became, c.known)
+		}
+	}
+	s := scored{ForecastRow: &f, fate: fate{state: pulled, at: day(0.1)}}
+	if _, known := s.inShift(&Data{Now: day(1)}); known {
+		t.Error("the blade was changed early within it: nobody knows")
+	}
+}
+
+// A blade that is hung again was not used up, one that nobody named is not known, and
+// neither is what comes later than now or came before the days looked at.
+func TestWhatCountsAsAChange(t *testing.T) {
+	rows := []store.FittingRow{
+		fitting(1, "M", 0, 1, analyze.ReasonPlanned, 1), fitting(2, "M", 2, 3, analyze.ReasonMoved, 1), fitting(3, "M", 4, 5, analyze.ReasonDull, 1),
+		fitting(4, "", 5, 6, analyze.ReasonUnknown, 1), fitting(5, "N", 6, 9.5, analyze.ReasonDull, 1), fitting(6, "O", -9, -2, analyze.ReasonDull, 1),
+	}
+	d := &Data{Now: day(9), Days: 10, Config: shop(t, priced), Lives: lives.Gather(rows, nil, shop(t, priced), day(-1000))}
+	if got := newStudy(d).changes(); len(got) != 1 || got[0].ID != 3 {
+		t.Errorf("changes %+v, want the end of M only", got)
+	}
+}
+
 // What was not known when a forecast was made does not help a rival.
 func TestRivalsKnowWhatWasKnown(t *testing.T) {
 	list := []off{{day(0), "T", 100, false}, {day(1), "T", 300, true}, {day(2), "U", 5, true}, {day(3), "T", 900, true}}
