@@ -176,7 +176,7 @@ func matches(filter, topic string) bool {
 
 // filters are all of one to four of these levels, as they are and with all below.
 func filters() []string {
-	list := []string{"#", "+/+/+/+/+", "gullet/+/+/forecast/+"}
+	list := []string{"#", "+/+/+/+/+", "gullet/+/+/forecast/+", "gullet/+/+/forecast/cut"}
 	of := []string{""}
 	for range 4 {
 		var longer []string
