@@ -17,7 +17,6 @@ import (
 	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/publish"
-	"gullet/cmd/gullet/internal/sim"
 	"gullet/ingest"
 	"gullet/store"
 )
@@ -28,12 +27,12 @@ type clock struct{ at atomic.Pointer[time.Time] }
 func (c *clock) set(t time.Time) { c.at.Store(&t) }
 func (c *clock) now() time.Time  { return *c.at.Load() }
 
-// noon is in the early shift of a Friday, the 40th day of the simulated shop.
+// noon is in the early shift of a Friday.
 var noon = time.Date(2026, 2, 13, 12, 0, 0, 0, time.UTC)
 
-// simulated is a database of the simulated shop until noon; its shifts begin at 6 and
-// at 14 o'clock.
-func simulated(t *testing.T) string {
+// shop is a database of two saws until noon: on each three blades went dull one after
+// the other, four cuts a shift, and a fourth is on. Nobody configured their shifts.
+func shop(t *testing.T) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "gullet.db")
 	db, err := store.Open(t.Context(), store.Options{Path: path})
@@ -42,12 +41,25 @@ func simulated(t *testing.T) string {
 	}
 	defer func() { _ = db.Close() }()
 	decoder := ingest.NewDecoder(ingest.Options{})
-	shop := sim.New(sim.Options{Seed: 1, Start: noon.AddDate(0, 0, -39).Truncate(24 * time.Hour), Days: 40})
 	var batch []analyze.Arrival
-	for line, ok := shop.Next(); ok && line.At.Before(noon); line, ok = shop.Next() {
-		a := decoder.Decode(line.Topic, line.Payload, line.Retain, line.At.Add(time.Second))
-		a.Topic, a.Payload = line.Topic, line.Payload
+	say := func(topic string, at time.Time, rest string) {
+		payload := fmt.Appendf(nil, `{"id":"%d","at":%q,%s}`, len(batch), at.Format(time.RFC3339), rest)
+		a := decoder.Decode(topic, payload, false, at)
+		a.Topic, a.Payload = topic, payload
 		batch = append(batch, a)
+	}
+	for _, saw := range []string{"saws/s1", "plant-2/saws/s2"} {
+		at := noon.Add(-34 * time.Hour)
+		for blade := range 4 {
+			say(saw+"/blade", at, fmt.Sprintf(`"action":"fit","blade":"%s-%d","type":"T"`, saw, blade))
+			for range 4 {
+				at = at.Add(2 * time.Hour)
+				say(saw+"/cut", at, fmt.Sprintf(`"seconds":600,"area":%d,"grade":"1018"`, 200+30*blade))
+			}
+			if blade < 3 {
+				say(saw+"/blade", at, fmt.Sprintf(`"action":"remove","blade":"%s-%d","reason":"dull"`, saw, blade))
+			}
+		}
 	}
 	if _, err := db.Append(t.Context(), batch); err != nil {
 		t.Fatal(err)
@@ -102,7 +114,7 @@ func retained(t *testing.T, broker string) (byTopic func(topic string) map[strin
 // begins, keeps them once and leaves them with the broker.
 func TestForecastsAreKeptAndPublished(t *testing.T) {
 	defer goleak.VerifyNone(t, goleak.IgnoreCurrent())
-	path := simulated(t)
+	path := shop(t)
 	a := daemon(t, path, "")
 	a.Config.MQTT.PublishForecasts, a.Caution = true, "lock out"
 	var c clock
@@ -111,26 +123,26 @@ func TestForecastsAreKeptAndPublished(t *testing.T) {
 	r, stop := run(t, a)
 	defer stop()
 	eventually(t, "ready", r.Ready)
-	eventually(t, "the forecasts of the shift that runs", func() bool { c.set(c.now().Add(time.Second)); return len(kept(t, path)) == 5 })
+	eventually(t, "the forecasts of the shift that runs", func() bool { c.set(c.now().Add(time.Second)); return len(kept(t, path)) == 2 })
 	for _, f := range kept(t, path) {
 		if f.ShiftStart.Hour() != 6 || f.MadeAt.Before(noon) {
 			t.Errorf("%s: made at %v for the shift from %v", f.Saw, f.MadeAt, f.ShiftStart)
 		}
 	}
 	var first map[string]any
-	eventually(t, "the forecast of s2 is with the broker", func() bool {
+	eventually(t, "the forecast of s2 of another plant is with the broker", func() bool {
 		message, leave := retained(t, r.Broker)
 		defer leave()
 		time.Sleep(50 * time.Millisecond)
-		first = message("gullet/shop/s2/forecast")
+		first = message("gullet/plant-2%2Fsaws/s2/forecast")
 		return first != nil
 	})
-	if first["saw"] != "s2" || first["retained"] != true || first["qos"] != byte(1) || first["window"] == nil || first["unit"] != "in2" || first["caution"] != "lock out" {
+	if first["saw"] != "plant-2/saws/s2" || first["retained"] != true || first["qos"] != byte(1) || first["window"] == nil || first["unit"] != "in2" || first["caution"] != "lock out" {
 		t.Errorf("the board is told %v", first)
 	}
 
 	c.set(time.Date(2026, 2, 13, 14, 0, 5, 0, time.UTC))
-	eventually(t, "the forecasts of the late shift", func() bool { return len(kept(t, path)) == 10 })
+	eventually(t, "the forecasts of the late shift", func() bool { return len(kept(t, path)) == 4 })
 	if status, page := get(t, r, "/metrics"); status != 200 || r.Taken() != 0 {
 		t.Errorf("the daemon took %d messages, want none of its own: %s", r.Taken(), page)
 	}
