@@ -49,7 +49,16 @@ type MQTT struct {
 	EmbeddedDir    string        `mapstructure:"embedded_dir"`    // its files; "" for beside the database
 	Oldest         time.Duration `mapstructure:"oldest"`          // how far back a reading's time may lie
 	Ahead          time.Duration `mapstructure:"ahead"`           // how far in the future it may lie
+	// PublishForecasts puts each saw's part of the plan on ForecastPrefix/<site>/<saw>/ForecastKind.
+	PublishForecasts bool `mapstructure:"publish_forecasts"`
 }
+
+// A forecast's topic begins and ends so; between them are two levels, the site and the
+// saw. The site is never that of a shop with only one, analyze.DefaultSite.
+const (
+	ForecastPrefix = "gullet"
+	ForecastKind   = "forecast"
+)
 
 // BrokerShown is the broker's URL fit for a log or a page: user, password and
 // query are hidden. It is "" for the embedded broker.
@@ -108,6 +117,14 @@ func (c *Config) BladeTypeOf(name string) (bt analyze.BladeType, ok bool) {
 		}
 	}
 	return analyze.BladeType{}, false
+}
+
+// TypeName gives a type of blade the name that it is configured by, if it is.
+func (c *Config) TypeName(name string) string {
+	if t, ok := c.BladeTypeOf(name); ok {
+		return t.Name
+	}
+	return name
 }
 
 // GradeOf is the grade known by that name or other name, whatever its capitals

@@ -41,6 +41,7 @@ func settings() []setting {
 		{key: "mqtt.embedded_dir", value: "", read: textOf(0, 4096)},
 		{key: "mqtt.oldest", value: 360 * 24 * time.Hour, read: durationOf(time.Hour, 100*year)},
 		{key: "mqtt.ahead", value: 24 * time.Hour, read: durationOf(time.Second, year)},
+		{key: "mqtt.publish_forecasts", value: false, read: yesOrNo},
 		{key: "store.path", value: "gullet.db", read: textOf(1, 4096), flag: "db"},
 		{key: "listen.address", value: "127.0.0.1:9480", read: address, flag: "listen"},
 		{key: "shop.zone", value: "UTC", read: zone},

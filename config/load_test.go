@@ -172,7 +172,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_MQTT_USER": "planner", "GULLET_MQTT_PASSWORD_FILE": pem, "GULLET_MQTT_CA_FILE": pem,
 		"GULLET_MQTT_CERT_FILE": pem, "GULLET_MQTT_KEY_FILE": pem, "GULLET_MQTT_MAX_PAYLOAD": "1 MB",
 		"GULLET_MQTT_KEEPALIVE": "1m", "GULLET_MQTT_EMBEDDED_LISTEN": ":0", "GULLET_MQTT_EMBEDDED_DIR": "q",
-		"GULLET_MQTT_OLDEST": "48h", "GULLET_MQTT_AHEAD": "1h", "GULLET_STORE_PATH": "x.db",
+		"GULLET_MQTT_OLDEST": "48h", "GULLET_MQTT_AHEAD": "1h", "GULLET_MQTT_PUBLISH_FORECASTS": "true", "GULLET_STORE_PATH": "x.db",
 		"GULLET_LISTEN_ADDRESS": "[::1]:80", "GULLET_SHOP_ZONE": "America/Chicago", "GULLET_SHOP_UNITS": "mm",
 		"GULLET_SHOP_CURRENCY": "EUR", "GULLET_SHOP_SILENT_AFTER": "1h30m", "GULLET_SHOP_SKEW_WARNING": "45s",
 		"GULLET_SHOP_HOLIDAYS": "2026-12-25, 2027-01-01",
@@ -195,7 +195,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		MQTT: MQTT{
 			Broker: "ssl://b:8883", ClientID: "two", Topics: []string{"a/+/+", "b/#"}, User: "planner",
 			PasswordFile: pem, CAFile: pem, CertFile: pem, KeyFile: pem, MaxPayload: 1_000_000, Keepalive: time.Minute,
-			EmbeddedListen: ":0", EmbeddedDir: "q", Oldest: 48 * time.Hour, Ahead: time.Hour,
+			EmbeddedListen: ":0", EmbeddedDir: "q", Oldest: 48 * time.Hour, Ahead: time.Hour, PublishForecasts: true,
 		},
 		Store:  Store{Path: "x.db"},
 		Listen: Listen{Address: "[::1]:80"},

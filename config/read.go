@@ -73,6 +73,17 @@ func oneOf(words ...string) reader {
 	}
 }
 
+// yesOrNo reads true or false; the environment writes them as text.
+func yesOrNo(raw any) (any, error) {
+	switch raw {
+	case true, "true":
+		return true, nil
+	case false, "false":
+		return false, nil
+	}
+	return nil, errors.New("allowed is true or false")
+}
+
 // alternatives writes words as `"a", "b" or "c"`.
 func alternatives(words []string) string {
 	quoted := make([]string, len(words))
@@ -291,6 +302,25 @@ func topicFilter(s string) error {
 		return fmt.Errorf("its last level is the kind; allowed is \"+\" or %s%s", alternatives(kinds), didYouMean(level, kinds))
 	}
 	return nil
+}
+
+// takesForecasts reports whether a topic filter may take the daemon's own forecasts.
+func takesForecasts(filter string) bool {
+	topic := []string{ForecastPrefix, "+", "+", ForecastKind}
+	levels := strings.Split(filter, "/")
+	for i, level := range levels {
+		switch {
+		case level == "#":
+			return true // stands for no level as well (MQTT 3.1.1 section 4.7.1.2)
+		case i == len(topic):
+			return false
+		case i == 1 && level == analyze.DefaultSite:
+			return false
+		case level != "+" && topic[i] != "+" && level != topic[i]:
+			return false
+		}
+	}
+	return len(levels) == len(topic)
 }
 
 // existingFile reads the path of a file that must be there, "" for none.

@@ -220,11 +220,26 @@ func (l *loader) checkMQTT(m MQTT) {
 	if m.User != "" && strings.Contains(m.Broker, "@") {
 		l.problems.add(at("mqtt.user"), "mqtt.user", "found beside a user in mqtt.broker (%s); allowed is one of them", at("mqtt.broker"))
 	}
+	l.checkForecasts(m)
 	// Or a person would believe that the line is encrypted.
 	for key, file := range map[string]string{"mqtt.ca_file": m.CAFile, "mqtt.cert_file": m.CertFile} {
 		if file != "" && m.Broker != "" && !encrypted(scheme) {
 			l.problems.add(at(key), key, "found with mqtt.broker %s (%s), which is not encrypted; allowed with the scheme %s",
 				l.seen["mqtt.broker"], at("mqtt.broker"), alternatives(brokerSchemes[3:]))
+		}
+	}
+}
+
+// checkForecasts refuses topics under which the daemon would take its own forecasts
+// for readings.
+func (l *loader) checkForecasts(m MQTT) {
+	if !m.PublishForecasts {
+		return
+	}
+	for _, filter := range m.Topics {
+		if takesForecasts(filter) {
+			l.problems.add(l.origins["mqtt.publish_forecasts"], "mqtt.publish_forecasts", "found true with %q in mqtt.topics (%s), under which the daemon would take its own forecasts for readings; allowed are topics that leave out %s/<site>/<saw>/%s",
+				filter, l.origins["mqtt.topics"], ForecastPrefix, ForecastKind)
 		}
 	}
 }

@@ -39,7 +39,8 @@ type Coverage struct {
 //
 // The limits are those of Clopper and Pearson, The use of confidence or fiducial
 // limits illustrated in the case of the binomial, 1934 [from memory]: 0 and 1 where
-// nothing is decided.
+// nothing is decided. They take the outcomes as independent; where several are of one
+// blade see GroupShareLimits.
 //
 // It fails on lists that differ in length, a window that is not rising from 0 or
 // more, and an outcome that is no area.
@@ -56,7 +57,7 @@ func Cover(windows []Window, outcomes []Outcome) (Coverage, error) {
 	}
 	decided := c.Inside + c.Below + c.Above
 	c.Share = share(c.Inside, decided)
-	c.Low, c.High = shareLimits(c.Inside, decided)
+	c.Low, c.High = ShareLimits(c.Inside, decided)
 	c.Worst = share(c.Inside, len(windows))
 	c.Best = share(c.Inside+c.Undecided, len(windows))
 	return c, nil
@@ -99,9 +100,10 @@ func share(k, n int) float64 {
 	return float64(k) / float64(n)
 }
 
-// shareLimits are the exact 95 % limits of a share seen as k of n: quantiles of two
-// beta distributions.
-func shareLimits(k, n int) (low, high float64) {
+// ShareLimits are the exact 95 % limits of a share seen as k of n independent cases,
+// those of Clopper and Pearson: quantiles of two beta distributions; 0 and 1 without
+// a case.
+func ShareLimits(k, n int) (low, high float64) {
 	low, high = 0, 1
 	if k > 0 {
 		low = mathext.InvRegIncBeta(float64(k), float64(n-k+1), 0.025)

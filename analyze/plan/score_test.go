@@ -61,7 +61,7 @@ func TestCoverageLimits(t *testing.T) {
 	}
 	for _, n := range []int{1, 2, 10, 40} {
 		for k := 0; k <= n; k++ {
-			low, high := shareLimits(k, n)
+			low, high := ShareLimits(k, n)
 			if k > 0 {
 				near(t, "chance of so many at the lower limit", tail(k, n, n, low), 0.025, 1e-9)
 			} else if low != 0 {
@@ -74,7 +74,7 @@ func TestCoverageLimits(t *testing.T) {
 			}
 		}
 	}
-	low, high := shareLimits(8, 10)
+	low, high := ShareLimits(8, 10)
 	near(t, "lower limit of 8 of 10", low, 0.4439, 2e-4)
 	near(t, "upper limit of 8 of 10", high, 0.9748, 2e-4)
 }

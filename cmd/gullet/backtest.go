@@ -8,6 +8,7 @@ import (
 
 	"gullet/analyze"
 	"gullet/cmd/gullet/internal/backtest"
+	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/figures"
 )
 
@@ -38,7 +39,7 @@ func (p *program) backtestCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			in := &backtest.Input{Now: p.now(), Config: &cfg.Config, Costs: costs(&cfg.Plan)}
+			in := &backtest.Input{Now: p.now(), Config: &cfg.Config, Costs: planning.CostsOf(&cfg.Plan)}
 			if from != "" {
 				in.From = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, style.Zone)
 			}

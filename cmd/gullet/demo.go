@@ -91,6 +91,7 @@ func (d *demo) run(c *cobra.Command) error {
 	daemon := &app.App{
 		Config: &cfg.Config, Store: storeOptions(cfg), Now: d.clock.now,
 		Log:     d.logger(slog.LevelWarn),
+		Caution: caution,
 		Prepare: func(broker string) error { return d.publishRetained(ctx, broker) },
 		Started: func(r app.Running) { started <- r },
 	}

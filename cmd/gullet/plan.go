@@ -1,14 +1,14 @@
 package main
 
 import (
+	"context"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
-	"gullet/cmd/gullet/internal/jobs"
 	"gullet/cmd/gullet/internal/planfile"
 	"gullet/cmd/gullet/internal/planning"
-	"gullet/cmd/gullet/internal/trend"
+	"gullet/cmd/gullet/internal/score"
 	"gullet/config"
 	"gullet/store"
 )
@@ -24,7 +24,7 @@ func (p *program) planCommand() *cobra.Command {
 		Short: "Which blade to change when",
 		Long: "Says for each saw how long its blade is likely to last along the coming work, before which job or at the end of\n" +
 			"which shift to change it, what drives that and what it costs to wait, and how many blades must be on hand.\n" +
-			"It reads the database beside a running daemon.\n\n" +
+			"It reads the database beside a running daemon and keeps its forecasts there, for gullet score.\n\n" +
 			"The flags that take a FILE write the plan there, in place of one of that name, and not to the terminal;\n" +
 			"several may be given, and one of them may be - for standard output. A calendar that takes in --ics again\n" +
 			"moves the events of blades that are still on, but keeps those of blades that came off since or are now\n" +
@@ -42,14 +42,14 @@ func (p *program) planCommand() *cobra.Command {
 			case err != nil:
 				return err
 			case files.wanted():
-				return p.writePlanFiles(&files, plan)
+				return p.writePlanFiles(&files, &plan.files)
 			case asJSON:
-				return p.writeJSON(plan.Report)
+				return p.writeJSON(plan)
 			}
-			if err := plan.Write(p.out, plan.Style); err != nil {
+			if err := plan.Write(p.out, plan.files.Style); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(p.out, "\n%s\n", caution)
+			_, err = fmt.Fprintf(p.out, "\n%s\n\n%s\n", plan.lastMonth(), caution)
 			return err
 		},
 	}
@@ -60,8 +60,8 @@ func (p *program) planCommand() *cobra.Command {
 	return c
 }
 
-// makePlan makes the plan of the next days from what is stored.
-func (p *program) makePlan(c *cobra.Command, days int) (*planfile.Plan, error) {
+// makePlan makes the plan of the next days from what is stored, and keeps its forecasts.
+func (p *program) makePlan(c *cobra.Command, days int) (*planAnswer, error) {
 	cfg, db, err := p.reader(c)
 	if err != nil {
 		return nil, err
@@ -71,55 +71,54 @@ func (p *program) makePlan(c *cobra.Command, days int) (*planfile.Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	now := p.now()
-	data, err := trend.Gather(c.Context(), db, &cfg.Config, "", now)
+	in, err := planning.Gather(c.Context(), db, &cfg.Config, p.now(), days)
 	if err != nil {
-		return nil, err
-	}
-	in := &planning.Input{
-		Now: now, Days: days, Config: &cfg.Config, Calendar: cfg.Calendar(), Data: data, Costs: costs(&cfg.Plan),
-	}
-	if in.Jobs, in.OnHand, err = p.handedIn(c, db, &cfg.Config); err != nil {
 		return nil, err
 	}
 	report := planning.Build(in) // which puts the shifts that were seen in place of those nobody configured
-	return &planfile.Plan{Report: report, Style: style, Calendar: in.Calendar, Change: cfg.Plan.PlannedChange, Caution: caution}, nil
+	answer := &planAnswer{Report: report, files: planfile.Plan{Report: report, Style: style, Calendar: in.Calendar, Change: cfg.Plan.PlannedChange, Caution: caution}}
+	answer.past(c.Context(), db, in)
+	if err := p.keep(c.Context(), cfg, report); err != nil {
+		report.Doubts = append(report.Doubts, "the forecasts of this plan could not be kept, to be held against what comes (gullet score): "+err.Error())
+	}
+	return answer, nil
 }
 
-// handedIn is the coming work and the shelf as people keep them.
-func (p *program) handedIn(c *cobra.Command, db *store.Store, cfg *config.Config) (coming []planning.Coming, onHand map[string]int, err error) {
-	rows, err := db.Jobs(c.Context())
-	if err != nil {
-		return nil, nil, err
-	}
-	for i := range rows {
-		j := &rows[i]
-		if j.Left() == 0 {
-			continue
-		}
-		s, err := jobs.ReadSection(j.Section, false)
-		if err != nil {
-			return nil, nil, fmt.Errorf("job %s: %w", j.Name, err)
-		}
-		coming = append(coming, planning.Coming{Job: j.Name, Saw: j.Saw, Grade: j.Grade, Section: s, Mitre: j.Mitre, Bars: j.Bars, Pieces: j.Left(), Due: j.Due})
-	}
-	shelf, err := db.Stock(c.Context(), typeName(cfg))
-	if err != nil {
-		return nil, nil, err
-	}
-	onHand = map[string]int{}
-	for i := range shelf {
-		if n := shelf[i].OnHand; n != nil {
-			onHand[shelf[i].Type] = *n
-		}
-	}
-	return coming, onHand, nil
+// planAnswer is the plan with how the forecasts of the last month did.
+type planAnswer struct {
+	*planning.Report
+	Month    *score.Month `json:"last_month"`
+	WhyMonth string       `json:"last_month_why,omitempty"`
+
+	files planfile.Plan
 }
 
-// costs are what the shop configured.
-func costs(c *config.Plan) planning.Costs {
-	return planning.Costs{
-		SawHour: c.SawHour, Planned: c.PlannedChange.Minutes(), Unplanned: c.UnplannedChange.Minutes(),
-		Scrap: c.Scrap, Risk: c.Risk, Service: c.Service, Lead: c.Lead, Fitter: c.Fitter,
+// past looks at the last month, without the plan's own forecasts. What keeps it from
+// that is told in place of it: the plan is shown all the same.
+func (a *planAnswer) past(ctx context.Context, db *store.Store, in *planning.Input) {
+	data, err := score.Gather(ctx, db, in.Config, in.Data.Lives, in.Now, score.MonthDays)
+	if err == nil {
+		a.Month, a.WhyMonth, err = score.LastMonth(data)
 	}
+	if err != nil {
+		a.WhyMonth = err.Error()
+	}
+}
+
+// lastMonth is the last month in words.
+func (a *planAnswer) lastMonth() string {
+	if a.Month == nil {
+		return fmt.Sprintf("Last %d days: unknown, %s.", score.MonthDays, a.WhyMonth)
+	}
+	return a.Month.String()
+}
+
+// keep stores the forecasts of a plan, beside a running daemon.
+func (p *program) keep(ctx context.Context, cfg *config.Loaded, report *planning.Report) error {
+	db, err := store.OpenWriter(ctx, storeOptions(cfg))
+	if err != nil {
+		return err
+	}
+	defer func() { _ = db.Close() }()
+	return report.Keep(ctx, db)
 }

@@ -33,7 +33,7 @@ func (p *program) runCommand() *cobra.Command {
 			}
 			daemon := &app.App{
 				Config: &cfg.Config, Store: storeOptions(cfg), Password: access.password, TLS: access.tls,
-				Now: p.now, Log: p.logger(slog.LevelInfo),
+				Now: p.now, Log: p.logger(slog.LevelInfo), Caution: caution,
 			}
 			return daemon.Run(c.Context())
 		},

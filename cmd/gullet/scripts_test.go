@@ -31,6 +31,8 @@ var scriptCommands = map[string]func(ts *testscript.TestScript, neg bool, args [
 	"ago":       cmdAgo,
 	"expand":    cmdExpand,
 	"newer":     cmdNewer,
+	"refuse":    cmdRefuse,
+	"accept":    cmdAccept,
 	"terminate": cmdTerminate,
 }
 
@@ -175,9 +177,26 @@ func cmdExpand(ts *testscript.TestScript, neg bool, args []string) {
 // cmdNewer marks a database as written by a later Gullet.
 func cmdNewer(ts *testscript.TestScript, neg bool, args []string) {
 	arguments(ts, neg, args, 1, "newer FILE")
-	db, err := sql.Open("sqlite3", ts.MkAbs(args[0]))
+	change(ts, args[0], `INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)`)
+}
+
+// cmdRefuse has a database take no forecast, as a full disk would; cmdAccept has it
+// take them again.
+func cmdRefuse(ts *testscript.TestScript, neg bool, args []string) {
+	arguments(ts, neg, args, 1, "refuse FILE")
+	change(ts, args[0], `CREATE TRIGGER refused BEFORE INSERT ON forecast BEGIN SELECT RAISE(ABORT, 'no space'); END`)
+}
+
+func cmdAccept(ts *testscript.TestScript, neg bool, args []string) {
+	arguments(ts, neg, args, 1, "accept FILE")
+	change(ts, args[0], `DROP TRIGGER refused`)
+}
+
+// change runs one statement on a database.
+func change(ts *testscript.TestScript, file, statement string) {
+	db, err := sql.Open("sqlite3", ts.MkAbs(file))
 	ts.Check(err)
 	defer func() { _ = db.Close() }()
-	_, err = db.Exec(`INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, 1)`)
+	_, err = db.Exec(statement)
 	ts.Check(err)
 }

@@ -108,7 +108,7 @@ func (p *program) stocktake(action store.StockAction, short string, flags ...str
 // take stores a record of a type of blade that the shop has.
 func take(ctx context.Context, db *store.Store, cfg *config.Config, r store.StockRecord) (int64, error) {
 	if r.Action != store.StockVoid {
-		r.Type = typeName(cfg)(strings.TrimSpace(r.Type))
+		r.Type = cfg.TypeName(strings.TrimSpace(r.Type))
 		if err := knownType(ctx, db, cfg, r.Type); err != nil {
 			return 0, err
 		}
@@ -137,16 +137,6 @@ func knownType(ctx context.Context, db *store.Store, cfg *config.Config, name st
 	return usageError{fmt.Errorf("--type is %q, allowed is a type that was on a saw or is configured: %s", name, strings.Join(names, ", "))}
 }
 
-// typeName gives a type of blade the name that it is configured by, if it is.
-func typeName(cfg *config.Config) func(string) string {
-	return func(name string) string {
-		if t, ok := cfg.BladeTypeOf(name); ok {
-			return t.Name
-		}
-		return name
-	}
-}
-
 // shelfAnswer is the shelf of a type as programs are told it.
 type shelfAnswer struct {
 	Type     string     `json:"type"`
@@ -159,7 +149,7 @@ type shelfAnswer struct {
 
 // shelf is what is on hand of each type that is configured or recorded.
 func shelf(ctx context.Context, db *store.Store, cfg *config.Config) ([]shelfAnswer, error) {
-	rows, err := db.Stock(ctx, typeName(cfg))
+	rows, err := db.Stock(ctx, cfg.TypeName)
 	if err != nil {
 		return nil, err
 	}

@@ -35,13 +35,15 @@ type App struct {
 	TLS      *tls.Config // nil for plain TCP
 	Now      func() time.Time
 	Log      *slog.Logger
+	Caution  string // goes with every forecast that is published
 	// Prepare is called with the broker's URL before the daemon subscribes; nil
 	// for nothing.
 	Prepare func(broker string) error
 	// Started is called once everything listens; nil for nobody.
 	Started func(Running)
 
-	damage atomic.Pointer[error] // found in the database, nil for none
+	damage  atomic.Pointer[error] // found in the database, nil for none
+	planner planner               // nil for the shop's plan; a test makes a slow one
 }
 
 // Running says where a started daemon can be reached.
@@ -97,6 +99,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 	parts, ctx := errgroup.WithContext(ctx)
 	parts.Go(func() error { w.Run(ctx); return nil })
 	parts.Go(func() error { a.inspect(ctx, db); return nil })
+	parts.Go(func() error { a.teller(brokerURL, db, m.BrokerConnected).Run(ctx); return nil })
 	parts.Go(func() error { a.session(brokerURL, db, m).Run(ctx); return nil })
 	parts.Go(func() error {
 		if err := web.Serve(listener); !errors.Is(err, http.ErrServerClosed) {

@@ -89,6 +89,9 @@ func (t *TypeLife) fitFatigue() *life.Weibull {
 	return &w
 }
 
+// Fittings lists the fittings that the shop was gathered from, by saw and time.
+func (s *Shop) Fittings() []store.FittingRow { return s.fittings }
+
 // On lists the open fittings of a saw.
 func (s *Shop) On(saw string) (list []*store.FittingRow) {
 	for i := range s.fittings {

@@ -155,10 +155,7 @@ func (in *Input) name(s *sawPlan, a *Advice, at []boundary, weighted float64) {
 
 // onHand is the shelf of a type, whatever way its name is written; nil is unknown.
 func (in *Input) onHand(kind string) *int {
-	if t, ok := in.Config.BladeTypeOf(kind); ok {
-		kind = t.Name
-	}
-	if n, known := in.OnHand[kind]; known {
+	if n, known := in.OnHand[in.Config.TypeName(kind)]; known {
 		return &n
 	}
 	return nil

@@ -77,10 +77,10 @@ func Build(in *Input) *Report {
 		r.Doubts = append(r.Doubts, "no [[shift]] is configured: the shifts are those in which the saws cut in half of the last four weeks at least")
 	}
 	saws := make([]*sawPlan, len(in.Data.Saws))
-	each(len(saws), func(i int) { saws[i] = in.saw(&in.Data.Saws[i], &trends[i]) })
+	beside(len(saws), func(i int) { saws[i] = in.saw(&in.Data.Saws[i], &trends[i]) })
 	r.Loose = append(r.Loose, place(in.Jobs, saws, in.Data.Lives)...)
 	r.Saws = slices.Grow(r.Saws, len(saws))[:len(saws)]
-	each(len(saws), func(i int) {
+	beside(len(saws), func(i int) {
 		in.combine(saws[i])
 		r.Saws[i] = in.answer(saws[i])
 	})
@@ -94,8 +94,8 @@ func Build(in *Input) *Report {
 	return r
 }
 
-// each does something for so many saws or types, beside each other.
-func each(n int, do func(i int)) {
+// beside does something for so many saws or types, beside each other.
+func beside(n int, do func(i int)) {
 	var all sync.WaitGroup
 	for i := range n {
 		all.Go(func() { do(i) })

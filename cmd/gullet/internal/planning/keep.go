@@ -1,6 +1,7 @@
 package planning
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -83,6 +84,17 @@ func (r *Report) Forecasts() ([]store.ForecastRow, error) {
 		})
 	}
 	return list, nil
+}
+
+// Keep stores the forecasts of the plan. Of a fitting and a shift the first that was
+// ever kept stays.
+func (r *Report) Keep(ctx context.Context, db *store.Store) error {
+	list, err := r.Forecasts()
+	if err != nil {
+		return err
+	}
+	_, err = db.AddForecasts(ctx, list)
+	return err
 }
 
 // method is what the forecast of a saw was made by. A deviation that is followed is

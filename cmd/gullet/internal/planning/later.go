@@ -9,6 +9,9 @@ import (
 	"gullet/config"
 )
 
+// NoSawHour says why nothing can be said of money.
+const NoSawHour = "what a standing saw costs is not configured (plan.saw_hour)"
+
 // later is how the blades after the one that is on are best run.
 type later struct {
 	fresh              *plan.Combined    // what a new one lasts on the saw's usual work; nil: not known
@@ -52,13 +55,22 @@ func Fresh(parts []lives.Part, usual plan.Leg, furthest float64) (*plan.Combined
 // Of is what a planned and an unplanned change of a blade type cost, or why no change
 // of it can be weighed.
 func (c *Costs) Of(cfg *config.Config, kind string) (planned, unplanned float64, why string) {
-	t, ok := cfg.BladeTypeOf(kind)
+	price, ok := Price(cfg, kind)
 	switch {
-	case !ok || t.Price == nil || !(*t.Price > 0):
+	case !ok:
 		return 0, 0, fmt.Sprintf("the price of blade type %q is not configured (blade_type.price), so no change can be weighed", kind)
 	case c.SawHour+c.Scrap == 0:
-		return 0, 0, "what a standing saw costs is not configured (plan.saw_hour), so no change can be weighed"
+		return 0, 0, NoSawHour + ", so no change can be weighed"
 	}
-	planned, unplanned = c.of(*t.Price)
+	planned, unplanned = c.of(price)
 	return planned, unplanned, ""
+}
+
+// Price is that of a blade type; false where it is not configured.
+func Price(cfg *config.Config, kind string) (float64, bool) {
+	t, ok := cfg.BladeTypeOf(kind)
+	if !ok || t.Price == nil || !(*t.Price > 0) {
+		return 0, false
+	}
+	return *t.Price, true
 }

@@ -42,7 +42,7 @@ func (in *Input) shelf(saws []*sawPlan) (list []Shelf) {
 	}
 	kinds := slices.Sorted(maps.Keys(users))
 	list = make([]Shelf, len(kinds))
-	each(len(kinds), func(i int) { list[i] = in.kind(kinds[i], users[kinds[i]], why[kinds[i]]) })
+	beside(len(kinds), func(i int) { list[i] = in.kind(kinds[i], users[kinds[i]], why[kinds[i]]) })
 	return list
 }
 
