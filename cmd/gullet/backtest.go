@@ -8,8 +8,8 @@ import (
 
 	"gullet/analyze"
 	"gullet/cmd/gullet/internal/backtest"
-	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/planning"
 )
 
 func (p *program) backtestCommand() *cobra.Command {
