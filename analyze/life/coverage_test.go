@@ -267,3 +267,47 @@ func TestMeanOfTheEndedAloneIsFarShort(t *testing.T) {
 		})
 	}
 }
+
+// The 95 % limits of B10 and B50 of the stratum, 4291 and 13502 in² by the domain
+// reference, section 10. Those that were seen, of the Kaplan-Meier curve, hold them in
+// 94 to 97 % of shops; one Weibull through all ways of ending is the wrong curve, and
+// the more blades the surer it is of it. Measured with 1,000 shops, in percent.
+func TestLimitsOfB10AndB50Hold(t *testing.T) {
+	t.Parallel()
+	never, some := pulls{1e9, 1e9}, pulls{11250, 17250}
+	for _, c := range []struct {
+		name         string
+		ends         int
+		plan         pulls
+		one10, one50 float64
+	}{
+		{"30 ends, none pulled", 30, never, 55, 66},
+		{"200 ends, none pulled", 200, never, 22, 3},
+		{"30 ends, some pulled", 30, some, 74, 97},
+		{"200 ends, some pulled", 200, some, 70, 93},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var seen10, seen50, one10, one50 float64
+			share := 100 / float64(*coverageRuns)
+			holds := func(e Estimate, truth float64) float64 {
+				if e.Low <= truth && truth <= e.High {
+					return share
+				}
+				return 0
+			}
+			for run := range *coverageRuns {
+				obs := wholeLives(shop(rand.New(rand.NewPCG(uint64(run), 77)), stratum, c.plan, c.ends))
+				seen, one := curveOf(t, obs), fitOf(t, obs)
+				seen10 += holds(seen.Quantile(0.1), 4291)
+				seen50 += holds(seen.Quantile(0.5), 13502)
+				one10 += holds(one.QuantileEstimate(0.1), 4291)
+				one50 += holds(one.QuantileEstimate(0.5), 13502)
+			}
+			runs := float64(*coverageRuns)
+			wantShare(t, "B10 seen, "+c.name, seen10, 95, runs)
+			wantShare(t, "B50 seen, "+c.name, seen50, 95, runs)
+			wantShare(t, "B10 of one curve, "+c.name, one10, c.one10, runs)
+			wantShare(t, "B50 of one curve, "+c.name, one50, c.one50, runs)
+		})
+	}
+}

@@ -150,29 +150,32 @@ func (c Curve) NelsonAalen() []HazardStep {
 	return steps
 }
 
-// Median is the area at which half of such blades have ended: the smallest area
-// with survival at most 0.5, or the middle of the stretch where the curve is
-// exactly 0.5. The limits are where the limits of the curve cross 0.5 (Brookmeyer
-// and Crowley 1982, Biometrics 38:29). Any of the three is +Inf where its
-// curve does not come down to 0.5.
-func (c Curve) Median() Estimate {
+// Median is the area at which half of such blades have ended.
+func (c Curve) Median() Estimate { return c.Quantile(0.5) }
+
+// Quantile is the area at which the share p of such blades, within (0, 1), has ended:
+// the smallest area with survival at most 1-p, or the middle of the stretch where the
+// curve is exactly that. The limits are where the limits of the curve cross it
+// (Brookmeyer and Crowley 1982, Biometrics 38:29). Any of the three is +Inf where its
+// curve does not come down so far.
+func (c Curve) Quantile(p float64) Estimate {
 	return Estimate{
-		Value: c.crossing(func(s Step) float64 { return s.Survival }),
-		Low:   c.crossing(func(s Step) float64 { return s.Low }),
-		High:  c.crossing(func(s Step) float64 { return s.High }),
+		Value: c.crossing(1-p, func(s Step) float64 { return s.Survival }),
+		Low:   c.crossing(1-p, func(s Step) float64 { return s.Low }),
+		High:  c.crossing(1-p, func(s Step) float64 { return s.High }),
 	}
 }
 
-// crossing returns where the step function comes down to a half. The
+// crossing returns where the step function comes down to a level. The
 // product of shares is exact to about 1e-15 only, hence the tolerance.
-func (c Curve) crossing(curve func(Step) float64) float64 {
-	const half, tolerance = 0.5, 1e-8
+func (c Curve) crossing(level float64, curve func(Step) float64) float64 {
+	const tolerance = 1e-8
 	for i, s := range c.Steps {
 		v := curve(s)
-		if math.IsNaN(v) || v > half+tolerance {
+		if math.IsNaN(v) || v > level+tolerance {
 			continue
 		}
-		if v < half-tolerance {
+		if v < level-tolerance {
 			return s.Area
 		}
 		flatTo := c.Last

@@ -244,3 +244,22 @@ func TestSplittingALifeChangesNothing(t *testing.T) {
 		}
 	})
 }
+
+// By hand: of ten blades that end at 1 to 10 the curve is 0.9 from 1 to 2 and 0.8 from
+// 2 to 3; the area in the middle of a stretch that is exactly asked for, its beginning
+// for one within a fall, and none where the curve ends above.
+func TestQuantileOfTheCurve(t *testing.T) {
+	var obs []Observation
+	for i := range 10 {
+		obs = append(obs, Observation{Area: float64(i + 1), Ended: true})
+	}
+	for p, want := range map[float64]float64{0.05: 1, 0.1: 1.5, 0.15: 2, 0.2: 2.5, 0.5: 5.5, 0.95: 10} {
+		if got := curveOf(t, obs).Quantile(p).Value; got != want {
+			t.Errorf("%v have ended by %v, want %v", p, got, want)
+		}
+	}
+	obs[9].Ended, obs[8].Ended = false, false
+	if got := curveOf(t, obs).Quantile(0.9).Value; !math.IsInf(got, 1) {
+		t.Errorf("with two that run on nine tenths have ended by %v, want not reached", got)
+	}
+}

@@ -43,6 +43,11 @@ func (l *Life) estimate(t *lives.TypeLife) {
 			Mean:     figures.Limits(mean.Value, mean.Low, mean.High),
 			Borrowed: w.Borrowed,
 		}
+		if t.Mixed() { // the limits of one curve through several ways do not hold
+			for _, i := range []*figures.Interval{&l.Weibull.Scale, &l.Weibull.Mean} {
+				i.Low, i.High = nil, nil
+			}
+		}
 	}
 }
 

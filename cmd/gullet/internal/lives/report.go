@@ -47,7 +47,8 @@ type Group struct {
 	Longest        float64      `json:"longest"` // life of the blade that cut most; beyond it only the fitted curve speaks
 	KM             []Step       `json:"km"`
 	NelsonAalen    []Hazard     `json:"nelson_aalen"`
-	Median         Median       `json:"median"`
+	Tenth          Seen         `json:"tenth"`  // when a tenth had ended, by the Kaplan-Meier curve
+	Median         Seen         `json:"median"` // and half
 	Weibull        *Weibull     `json:"weibull"`
 	WhyWeibull     string       `json:"weibull_why,omitempty"`
 	Borrowed       *Weibull     `json:"weibull_borrowed"`
@@ -80,8 +81,8 @@ type Hazard struct {
 	StdError float64 `json:"std_error"`
 }
 
-// Median is an estimate whose value may not be reached.
-type Median struct {
+// Seen is an estimate whose value may not be reached.
+type Seen struct {
 	Value *float64 `json:"value"`
 	Low   *float64 `json:"low"`
 	High  *float64 `json:"high"`

@@ -400,12 +400,19 @@ func (t *TypeLife) fit(pool *life.Weibull) {
 		return
 	}
 	t.Fit, t.forecast = &own, own
-	if _, one := t.onlyWay(); one {
+	if !t.Mixed() {
 		return
 	}
 	if ways, err := life.FitWays(t.caused, len(analyze.EndReasons())+1); err == nil {
 		t.forecast = ways
 	}
+}
+
+// Mixed reports whether blades of the type ended in several ways, through which one
+// curve is the wrong one.
+func (t *TypeLife) Mixed() bool {
+	_, one := t.onlyWay()
+	return !one
 }
 
 // onlyWay is the way in which all that ended did so, "" where none has or nobody

@@ -124,6 +124,7 @@ func (s *study) group(name string) Group {
 	s.curve(&g, obs)
 	s.fits(&g, obs)
 	g.Causes = s.causes(name)
+	g.Weibull.mixed(g.Causes)
 	g.Cost, g.WhyCost = s.cost(name)
 	return g
 }
@@ -132,7 +133,7 @@ func (s *study) group(name string) Group {
 func (s *study) curve(g *Group, obs []life.Observation) {
 	curve, err := life.KaplanMeier(obs)
 	if err != nil {
-		g.Median.Why = err.Error()
+		g.Tenth.Why, g.Median.Why = err.Error(), err.Error()
 		return
 	}
 	if s.limits.Plain {
@@ -147,11 +148,18 @@ func (s *study) curve(g *Group, obs []life.Observation) {
 	for _, h := range curve.NelsonAalen() {
 		g.NelsonAalen = append(g.NelsonAalen, Hazard{h.Area, h.Hazard, h.StdErr})
 	}
-	m := curve.Median()
-	g.Median = Median{Value: figures.Finite(m.Value), Low: figures.Finite(m.Low), High: figures.Finite(m.High)}
-	if g.Median.Value == nil {
-		g.Median.Why = fmt.Sprintf("not reached: the curve stays above one half (%d of %d ended)", curve.Ended, curve.Blades)
+	g.Tenth, g.Median = seen(&curve, 0.1, "nine tenths"), seen(&curve, 0.5, "one half")
+}
+
+// seen is when a share of the blades had ended, or that the curve stays above what is
+// left then.
+func seen(curve *life.Curve, share float64, left string) Seen {
+	q := curve.Quantile(share)
+	s := Seen{Value: figures.Finite(q.Value), Low: figures.Finite(q.Low), High: figures.Finite(q.High)}
+	if s.Value == nil {
+		s.Why = fmt.Sprintf("not reached: the curve stays above %s (%d of %d ended)", left, curve.Ended, curve.Blades)
 	}
+	return s
 }
 
 // fits fills in the fitted distributions, each with its reason where there is
@@ -180,6 +188,19 @@ func (s *study) fits(g *Group, obs []life.Observation) {
 	} else {
 		g.WhyExponential = err.Error()
 	}
+}
+
+// mixed takes the limits off a curve through several ways of ending: it is the wrong
+// one, and the more blades the surer it is of it (analyze/life, TestLimitsOfB10AndB50Hold).
+func (w *Weibull) mixed(causes []Cause) {
+	if w == nil || len(causes) < 2 {
+		return
+	}
+	for _, i := range []*figures.Interval{&w.B10, &w.B50} {
+		i.Low, i.High = nil, nil
+	}
+	w.MeanLow, w.MeanHigh = nil, nil
+	w.Note = fmt.Sprintf("one curve through %d ways of ending is too sure of itself: go by what was seen", len(causes))
 }
 
 // borrow fills in the fit with the shape of all blades.

@@ -71,20 +71,20 @@ func (p *printer) table() {
 	var rows [][]string
 	for i := range p.Groups {
 		g := &p.Groups[i]
-		start := []string{g.Group, strconv.Itoa(g.Blades), strconv.Itoa(g.Ended), strconv.Itoa(g.Censored), p.style.Whole(g.Area), p.median(g.Median)}
+		start := []string{g.Group, strconv.Itoa(g.Blades), strconv.Itoa(g.Ended), strconv.Itoa(g.Censored), p.style.Whole(g.Area), p.seen(g.Tenth), p.seen(g.Median)}
 		rows = append(rows, append(start, p.fit(g, g.Weibull, g.WhyWeibull)...))
 		if g.Borrowed != nil {
-			rows = append(rows, append([]string{"  " + g.Borrowed.Note, "", "", "", "", ""}, p.fit(g, g.Borrowed, "")...))
+			rows = append(rows, append([]string{"  " + g.Borrowed.Note, "", "", "", "", "", ""}, p.fit(g, g.Borrowed, "")...))
 		} else if g.ScaleAtLeast != nil {
-			rows = append(rows, []string{"", "", "", "", "", "", "at the shape of all blades the scale is at least " + p.style.Area(*g.ScaleAtLeast) + " with 95 % confidence"})
+			rows = append(rows, []string{"", "", "", "", "", "", "", "at the shape of all blades the scale is at least " + p.style.Area(*g.ScaleAtLeast) + " with 95 % confidence"})
 		}
 	}
-	p.rows("Life, with 95 % limits; the curve fitted is Weibull. A star: more than any blade of the group has cut, so only the curve says it", []string{
-		"GROUP", "BLADES", "ENDED", "CENSORED", "CUT " + p.style.AreaUnit(), "HALF ENDED BY (seen)", "A TENTH BY (B10)", "HALF BY (B50)", "MEAN", "SHAPE",
+	p.rows("Life, with 95 % limits; the curve fitted is Weibull. A star: more than any blade of the group has cut, so only the curve says it. †: of one curve through several ways of ending, which is too sure of itself; go by what was seen", []string{
+		"GROUP", "BLADES", "ENDED", "CENSORED", "CUT " + p.style.AreaUnit(), "A TENTH ENDED BY (seen)", "HALF ENDED BY (seen)", "A TENTH BY (fit, B10)", "HALF BY (fit, B50)", "MEAN (fit)", "SHAPE",
 	}, rows)
 }
 
-func (p *printer) median(m Median) string {
+func (p *printer) seen(m Seen) string {
 	if m.Value == nil {
 		if m.Low == nil {
 			return "not reached"
@@ -116,7 +116,13 @@ func (p *printer) fit(g *Group, w *Weibull, why string) []string {
 	if w.Mean != nil {
 		mean = p.style.Interval(figures.Interval{Value: *w.Mean, Low: w.MeanLow, High: w.MeanHigh}, area)
 	}
-	return []string{p.style.Interval(w.B10, area), p.style.Interval(w.B50, area), mean, p.shape(w)}
+	fit := []string{p.style.Interval(w.B10, area), p.style.Interval(w.B50, area), mean, p.shape(w)}
+	if len(g.Causes) > 1 && w == g.Weibull {
+		for i := range fit[:3] {
+			fit[i] = strings.Replace(fit[i], "(no limits)", "†", 1)
+		}
+	}
+	return fit
 }
 
 // noFit is a reason without the words that it shares with every other.
