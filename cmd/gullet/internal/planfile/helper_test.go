@@ -40,7 +40,7 @@ func shop(t *testing.T) *Plan {
 			Loose: []string{"J-9"}, Doubts: []string{"grade X is not configured"},
 			Saws: []planning.Saw{
 				{
-					Saw: "s1", Fitting: ptr(int64(41)), Blade: "B-1", Type: kind, Area: 4321.4, Weighted: 5612,
+					Saw: "s1", Fitting: ptr(int64(41)), Blade: "B-1", Type: kind, Area: ptr(4321.4), Weighted: ptr(5612.0),
 					Window:  &planning.Windows{Area: planning.Window{Q10: ptr(703.2), Q50: ptr(1404.0)}, Time: planning.TimeWindow{Q10: at(5), Q50: at(20)}},
 					Drivers: []planning.Driver{{Cause: "deviation", Share: 0.7}, {Cause: "stripped", Share: 0.3}},
 					Basis:   "12 blades of its type, 9 of them ended; its deviation on 310 readings and 8 blades before it",
@@ -51,13 +51,13 @@ func shop(t *testing.T) *Plan {
 					Advise: &planning.Advice{Change: true, At: endOfLate, Shift: ptr("end of late, 2026-03-02"), Reason: "from here on going on costs more than the blades to come", Odds: 0.125, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(1), Rate: ptr(17.5), HabitRate: ptr(18.75), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
 				},
 				{
-					Saw: "s2", Fitting: ptr(int64(42)), Blade: "B-2", Type: kind, Area: 120, Weighted: 150,
+					Saw: "s2", Fitting: ptr(int64(42)), Blade: "B-2", Type: kind, Area: ptr(120.0), Weighted: ptr(150.0),
 					Window:  &planning.Windows{Area: planning.Window{Q10: ptr(58.0), Q50: ptr(314.0), Q90: ptr(766.0)}, Time: planning.TimeWindow{Q10: at(1), Q50: at(2), Q90: at(8)}},
 					Drivers: []planning.Driver{{Cause: "stripped", Share: 1}}, Basis: "12 blades of its type, 9 of them ended",
 					Advise: &planning.Advice{Change: true, At: &monday, BeforeJob: ptr("J-3"), Reason: "going on costs more than the blades to come: change at the next stop", CostNow: 92, CostThen: 92, OnHand: ptr(1), Rate: ptr(17.5), RunToEnd: ptr(17.5)},
 				},
 				{
-					Saw: "s3", Fitting: ptr(int64(7)), Blade: "B-3", Type: "carbide", Area: 120, Weighted: 150,
+					Saw: "s3", Fitting: ptr(int64(7)), Blade: "B-3", Type: "carbide", Area: ptr(120.0), Weighted: ptr(150.0),
 					Window:  &planning.Windows{Area: planning.Window{Q10: ptr(900.0), Q50: ptr(2000.0), Q90: ptr(4100.0)}, Time: planning.TimeWindow{Q10: at(60), Q50: at(150), Q90: at(300)}},
 					Drivers: []planning.Driver{{Cause: "stripped", Share: 1}}, Basis: "12 blades of its type, 9 of them ended",
 					Advise: &planning.Advice{Reason: "going on costs less than a new blade throughout the plan", Odds: 0.004, CostNow: 92, CostThen: 64.3, CostLater: ptr(91.0)},

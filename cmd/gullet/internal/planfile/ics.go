@@ -64,7 +64,7 @@ func (p *Plan) description(s *planning.Saw, n need) []string {
 	}
 	list := []string{
 		"Change " + a.Where() + ", " + p.moment(a.At) + ": " + a.Because(),
-		fmt.Sprintf("Blade on the saw: %s, %s; cut %s %s (weighted %s)", planning.BladeName(s.Blade), planning.BladeName(s.Type), p.Style.Whole(s.Area), p.Style.AreaUnit(), p.Style.Whole(s.Weighted)),
+		fmt.Sprintf("Blade on the saw: %s, %s; cut %s", planning.BladeName(s.Blade), planning.BladeName(s.Type), s.Cut(p.Style)),
 		"Window: " + window,
 	}
 	if len(s.Drivers) > 0 {

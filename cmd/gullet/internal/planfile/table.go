@@ -98,18 +98,18 @@ func (p *Plan) saws() table {
 // blade is the saw and the blade that is on it.
 func (p *Plan) blade() []column[*planning.Saw] {
 	name, head := p.units()
-	counted := func(s *planning.Saw, in2 float64) any {
-		if s.Fitting == nil { // nobody knows which blade is on
+	counted := func(in2 *float64) any {
+		if in2 == nil {
 			return nil
 		}
-		return p.Style.Counted(in2)
+		return p.Style.Counted(*in2)
 	}
 	return []column[*planning.Saw]{
 		{"saw", "Saw", text, func(s *planning.Saw) any { return s.Saw }},
 		{"blade", "Blade", text, func(s *planning.Saw) any { return s.Blade }},
 		{"type", "Type", text, func(s *planning.Saw) any { return s.Type }},
-		{"cut_" + name, "Cut (" + head + ")", whole, func(s *planning.Saw) any { return counted(s, s.Area) }},
-		{"cut_weighted_" + name, "Cut, weighted (" + head + ")", whole, func(s *planning.Saw) any { return counted(s, s.Weighted) }},
+		{"cut_" + name, "Cut (" + head + ")", whole, func(s *planning.Saw) any { return counted(s.Area) }},
+		{"cut_weighted_" + name, "Cut, weighted (" + head + ")", whole, func(s *planning.Saw) any { return counted(s.Weighted) }},
 	}
 }
 

@@ -240,7 +240,7 @@ func TestTheWorkbookSaysWhatTheReportSays(t *testing.T) {
 		row         int
 		want        float64
 	}{
-		{"Saws", "Cut (in²)", 2, p.Style.Counted(s.Area)},
+		{"Saws", "Cut (in²)", 2, p.Style.Counted(*s.Area)},
 		{"Saws", "10 % done within (in²)", 2, p.Style.Estimated(*s.Window.Area.Q10)},
 		{"Saws", "Done before", 2, s.Advise.Odds},
 		{"Saws", "One shift later (USD)", 2, *s.Advise.CostLater},

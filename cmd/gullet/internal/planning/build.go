@@ -236,7 +236,7 @@ func waysOf(parts []lives.Part, work *plan.Work, crooked bool) (ways []plan.Way)
 func (in *Input) answer(s *sawPlan) Saw {
 	out := Saw{Saw: s.name, Fitting: in.fitting(s), Next: in.nextShift(s), Drivers: []Driver{}, Jobs: []Job{}, Why: s.why}
 	if s.blade != nil {
-		out.Blade, out.Type, out.Area, out.Weighted = s.blade.Serial, s.blade.Type, s.blade.Area, s.blade.Weighted
+		out.Blade, out.Type, out.Area, out.Weighted = s.blade.Serial, s.blade.Type, &s.blade.Area, &s.blade.Weighted
 	}
 	if s.why == "" {
 		out.Why = s.whyPace

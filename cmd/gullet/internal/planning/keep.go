@@ -69,7 +69,7 @@ func (r *Report) Forecasts() ([]store.ForecastRow, error) {
 	var list []store.ForecastRow
 	for i := range r.Saws {
 		s := &r.Saws[i]
-		if s.Window == nil || s.Next == nil || s.Fitting == nil {
+		if s.Window == nil || s.Next == nil || s.Fitting == nil || s.Area == nil || s.Weighted == nil {
 			continue
 		}
 		drivers, err := json.Marshal(s.Drivers)
@@ -79,7 +79,7 @@ func (r *Report) Forecasts() ([]store.ForecastRow, error) {
 		w := &s.Window.Weighted
 		list = append(list, store.ForecastRow{
 			Saw: s.Saw, FittingID: *s.Fitting, Serial: s.Blade, Type: s.Type, MadeAt: r.MadeAt, Method: s.method(),
-			Area: s.Area, WeightedArea: s.Weighted, Q10: w.Q10, Q50: w.Q50, Q90: w.Q90,
+			Area: *s.Area, WeightedArea: *s.Weighted, Q10: w.Q10, Q50: w.Q50, Q90: w.Q90,
 			ShiftStart: s.Next.Start, ShiftEnd: s.Next.End, Horizon: s.Next.Weighted, Odds: s.Next.Odds, Drivers: drivers,
 		})
 	}

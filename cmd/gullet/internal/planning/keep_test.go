@@ -39,7 +39,7 @@ func TestForecastsAreOfTheNextShift(t *testing.T) {
 					t.Errorf("%s: %v in² in the shift, want %v", f.Saw, *f.Horizon, want)
 				}
 				w := s.Window.Weighted
-				if *f.Q10 != *w.Q10 || *f.Q50 != *w.Q50 || *f.Q90 != *w.Q90 || f.WeightedArea != s.Weighted || f.Area != s.Area {
+				if *f.Q10 != *w.Q10 || *f.Q50 != *w.Q50 || *f.Q90 != *w.Q90 || f.WeightedArea != *s.Weighted || f.Area != *s.Area {
 					t.Errorf("%s: %+v is not the window %+v", f.Saw, f, w)
 				}
 				if *f.Odds != *s.Next.Odds || (*f.Odds < 0.1) != (*f.Horizon < *f.Q10) || (*f.Odds < 0.5) != (*f.Horizon < *f.Q50) {
@@ -65,7 +65,8 @@ func TestWhatIsNotForetoldIsNotKept(t *testing.T) {
 		{Saw: "no window", Fitting: &id, Next: shift},
 		{Saw: "no shift", Fitting: &id, Window: &Windows{}},
 		{Saw: "no blade", Next: shift, Window: &Windows{}},
-		{Saw: "all", Fitting: &id, Next: shift, Window: &Windows{}, Drivers: []Driver{{"dull", 1}}},
+		{Saw: "no area", Fitting: &id, Next: shift, Window: &Windows{}},
+		{Saw: "all", Fitting: &id, Area: ptr(1.0), Weighted: ptr(2.0), Next: shift, Window: &Windows{}, Drivers: []Driver{{"dull", 1}}},
 	}}
 	list, err := r.Forecasts()
 	if err != nil || len(list) != 1 || list[0].Saw != "all" || list[0].Method != ByEnds || list[0].FittingID != id || list[0].Odds != nil {

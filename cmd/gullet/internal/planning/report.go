@@ -23,8 +23,8 @@ type Saw struct {
 	Fitting  *int64     `json:"fitting"` // its number in the ledger
 	Blade    string     `json:"blade"`
 	Type     string     `json:"type"`
-	Area     float64    `json:"area"`
-	Weighted float64    `json:"weighted_area"`
+	Area     *float64   `json:"area"` // null where no blade is known
+	Weighted *float64   `json:"weighted_area"`
 	Window   *Windows   `json:"window"`
 	Why      string     `json:"window_why,omitempty"`
 	Next     *NextShift `json:"next_shift"`

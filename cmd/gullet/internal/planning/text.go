@@ -69,7 +69,7 @@ func (p *printer) changes() {
 }
 
 func (p *printer) saw(s *Saw) {
-	p.say("\n%s · blade %s · cut %s %s (weighted %s)\n", s.Saw, strings.TrimSpace(BladeName(s.Blade)+" "+s.Type), p.style.Whole(s.Area), p.style.AreaUnit(), p.style.Whole(s.Weighted))
+	p.say("\n%s · blade %s · cut %s\n", s.Saw, strings.TrimSpace(BladeName(s.Blade)+" "+s.Type), s.Cut(p.style))
 	line := func(name, text string) { p.say("  %-11s%s\n", name, text) }
 	if w := s.Window; w != nil {
 		line("window", w.Words(p.style))

@@ -131,3 +131,11 @@ func (a *Advice) Because() string {
 	}
 	return a.Reason + "; " + *a.Moved
 }
+
+// Cut is what the blade has cut, in words.
+func (s *Saw) Cut(style figures.Style) string {
+	if s.Area == nil || s.Weighted == nil {
+		return "unknown"
+	}
+	return style.Whole(*s.Area) + " " + style.AreaUnit() + " (weighted " + style.Whole(*s.Weighted) + ")"
+}
