@@ -81,6 +81,18 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	}
 	out.Advise = a
 	s.choice = choice{saw: s, at: at, areas: areas, costs: t, pick: pick}
+	a.CostAfter = s.choice.after()
+}
+
+// after is what it costs to put the change off by a shift: to the end of the first one
+// that ends when more has been cut. It is nil where the plan knows of none.
+func (c *choice) after() *float64 {
+	for _, b := range c.at {
+		if c.pick < len(c.areas) && b.turn != nil && b.place.Weighted > c.areas[c.pick] {
+			return &c.costs.Cost[slices.Index(c.areas, b.place.Weighted)]
+		}
+	}
+	return nil
 }
 
 // distinct are the areas of the boundaries without repeats.

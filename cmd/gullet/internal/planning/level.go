@@ -155,7 +155,7 @@ func (in *Input) move(s *sawPlan, out *Saw, to int, from string) {
 	c.pick = to
 	a.At, a.BeforeJob, a.AfterJob, a.Shift = nil, nil, nil, nil
 	in.name(s, a, c.at, c.areas[to])
-	a.Odds, a.CostThen = c.costs.Ended[to], c.costs.Cost[to]
+	a.Odds, a.CostThen, a.CostAfter = c.costs.Ended[to], c.costs.Cost[to], c.after()
 	why := fmt.Sprintf("moved from %s, in which one fitter has time for %s: %s more", from, figures.Plural(in.room(), "change", "changes"), Money(extra, in.Config.Shop.Currency))
 	a.Moved = &why
 }

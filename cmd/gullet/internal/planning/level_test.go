@@ -120,9 +120,31 @@ func TestLevellingKeepsEveryChange(t *testing.T) {
 			t.Fatalf("%d changes of %d in %v with room for %d", sum, n, loads, room)
 		}
 		for i := range out {
-			if a := out[i].Advise; !slices.Contains(costs[i], a.CostThen) && a.Moved != nil || a.Shift == nil {
+			a := out[i].Advise
+			if !slices.Contains(costs[i], a.CostThen) && a.Moved != nil || a.Shift == nil {
 				t.Fatalf("%+v is none of %v", a, costs[i])
+			}
+			if k := slices.Index(costs[i], a.CostThen); a.Moved != nil && k+1 < shifts && (a.CostAfter == nil || !slices.Contains(costs[i], *a.CostAfter)) {
+				t.Fatalf("%+v: want what the shift after the one it was moved to costs, of %v", a, costs[i])
 			}
 		}
 	})
+}
+
+// What a shift more costs is told of the first shift that ends after the change, be that
+// at the end of a shift or between two, and of none where the blade is run on.
+func TestOneShiftAfterTheAdvice(t *testing.T) {
+	turn := &shift.Turn{}
+	c := choice{
+		at:    []boundary{{}, {place: plan.Place{Weighted: 1}, turn: turn}, {place: plan.Place{Weighted: 2}, job: "J-1"}, {place: plan.Place{Weighted: 3}, turn: turn}},
+		areas: []float64{0, 1, 2, 3},
+		costs: plan.Transition{Cost: []float64{90, 80, 70, 95, 60}}, // the last lies beyond the plan
+	}
+	for pick, want := range []float64{80, 95, 95, 0, 0} {
+		c.pick = pick
+		got := c.after()
+		if (got != nil) != (want != 0) || got != nil && *got != want {
+			t.Errorf("advised at boundary %d: a shift after it %v, want %v", pick, got, want)
+		}
+	}
 }

@@ -156,6 +156,9 @@ func checkSaw(t *testing.T, in *Input, s *Saw) {
 	if a.CostThen > a.CostNow || a.CostThen > *a.CostLater {
 		t.Errorf("%s: as advised %v, now %v, a shift later %v: want the advice to cost least", s.Saw, a.CostThen, a.CostNow, *a.CostLater)
 	}
+	if a.CostAfter != nil && (!a.Change || *a.CostAfter < a.CostThen) {
+		t.Errorf("%s: a shift after the advised change %v, as advised %v: want no less, and none where it is run on", s.Saw, *a.CostAfter, a.CostThen)
+	}
 	if a.Change != (a.At != nil) || a.Change && (a.At.Before(in.Now) || a.At.After(in.Now.AddDate(0, 0, 8))) || !a.Change && (a.BeforeJob != nil || a.AfterJob != nil || a.Shift != nil) {
 		t.Errorf("%s: advised %+v: want a moment within the plan, or that it be run on and none", s.Saw, a)
 	}
@@ -251,7 +254,7 @@ func shown() *Report {
 				Window: &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
 				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
 				Basis:  "12 blades of its type, 9 of them ended; its deviation, to the first trip, from 310 readings and those of 8 blades before it",
-				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Moved: ptr("moved from Thu 5 Mar, early, in which one fitter has time for 8 changes: 2.10 USD more"), Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
+				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Moved: ptr("moved from Thu 5 Mar, early, in which one fitter has time for 8 changes: 2.10 USD more"), Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), CostAfter: ptr(66.5), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
 			},
 			{
 				Saw: "s3", Blade: "B-2", Type: "3/4 bimetal", Area: ptr(120.0), Weighted: ptr(150.0), Basis: "12 blades of its type, 9 of them ended",

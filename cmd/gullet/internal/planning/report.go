@@ -86,8 +86,9 @@ type Advice struct {
 	Moved      *string    `json:"moved"`            // out of a shift with more changes than one fitter can do; null: it was not
 	Odds       float64    `json:"odds_done_before"` // that the blade is done by then all the same, or by the end of the plan
 	CostNow    float64    `json:"cost_now"`
-	CostLater  *float64   `json:"cost_one_shift_later"`
-	CostThen   float64    `json:"cost_as_advised"` // or run on
+	CostLater  *float64   `json:"cost_one_shift_later"` // than now: at the end of the shift that runs or comes first
+	CostThen   float64    `json:"cost_as_advised"`      // or run on
+	CostAfter  *float64   `json:"cost_one_shift_after"` // the advised change; null where it is run on or no shift of the plan ends after it
 	OnHand     *int       `json:"on_hand"`         // blades of its type on the shelf; null is unknown
 	Rate       *float64   `json:"cost_per_1000"`
 	HabitRate  *float64   `json:"habit_cost_per_1000"`

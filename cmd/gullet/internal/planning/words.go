@@ -88,15 +88,20 @@ func (s *Saw) DrivenBy() string {
 	return strings.Join(list, ", ")
 }
 
-// Waiting tells what it costs to change now, as advised and later.
+// Waiting tells what it costs to change now, at the end of the shift, as advised and a
+// shift after that.
 func (a *Advice) Waiting(currency string) string {
-	then := "as advised"
-	if !a.Change {
-		then = "run on"
-	}
-	text := fmt.Sprintf("changed now %s, %s %s", Money(a.CostNow, currency), then, Money(a.CostThen, currency))
+	text := "changed now " + Money(a.CostNow, currency)
 	if a.CostLater != nil {
-		text += ", one shift later " + Money(*a.CostLater, currency)
+		text += ", one shift from now " + Money(*a.CostLater, currency)
+	}
+	then := ", as advised "
+	if !a.Change {
+		then = ", run on "
+	}
+	text += then + Money(a.CostThen, currency)
+	if a.CostAfter != nil {
+		text += ", one shift after that " + Money(*a.CostAfter, currency)
 	}
 	return text + " beyond what the blades to come would cost meanwhile"
 }
