@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"fmt"
 	"html/template"
+	"slices"
 	"time"
 
 	"gullet/cmd/gullet/internal/figures"
@@ -95,10 +96,10 @@ func (p *Plan) sheet() *sheet {
 
 // lead says in a sentence what is to be done.
 func (p *Plan) lead(changes []*planning.Saw) string {
-	if len(p.Saws) == 0 {
-		return "No saw is known, so no blade change can be advised."
-	}
 	if len(changes) == 0 {
+		if slices.ContainsFunc(p.Saws, func(s planning.Saw) bool { return s.Advise == nil }) || len(p.Saws) == 0 {
+			return p.NoChange()
+		}
 		return "No blade change is advised before " + p.until() + "."
 	}
 	text := figures.Plural(len(changes), "blade change is", "blade changes are") + " advised before " + p.until() + "."

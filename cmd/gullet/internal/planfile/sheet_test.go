@@ -95,7 +95,12 @@ func TestEverySawStandsOnceOnASheet(t *testing.T) {
 }
 
 func TestASheetOpensWithASentence(t *testing.T) {
-	if got, want := odd(t)["no changes"].lead(nil), "No blade change is advised before Mon 9 Mar 13:40."; got != want {
+	runOn := odd(t)["no changes"]
+	if got, want := runOn.lead(nil), "No change is advised within the plan, but of 1 of 2 saws nothing can be advised; why stands below."; got != want {
+		t.Errorf("without changes, and one saw unknown: %q, want %q", got, want)
+	}
+	runOn.Saws = runOn.Saws[:1]
+	if got, want := runOn.lead(nil), "No blade change is advised before Mon 9 Mar 13:40."; got != want {
 		t.Errorf("without changes: %q, want %q", got, want)
 	}
 	for _, c := range []struct {
@@ -104,7 +109,7 @@ func TestASheetOpensWithASentence(t *testing.T) {
 	}{
 		{3, "2 blade changes are advised before Mon 9 Mar 13:40. For 1 of them the shelf holds no blade."},
 		{1, "1 blade change is advised before Mon 9 Mar 13:40."},
-		{0, "No saw is known, so no blade change can be advised."},
+		{0, "No saw has sent a reading that could be stored, so nothing can be advised."},
 	} {
 		p := shop(t)
 		p.Saws = p.Saws[:c.saws]

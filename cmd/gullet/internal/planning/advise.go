@@ -128,7 +128,7 @@ func (in *Input) pick(t *plan.Transition, best *plan.Replacement, last int) (int
 		return within, fmt.Sprintf("the last boundary with at most %.0f %% risk of an end before it", 100*risk)
 	}
 	switch {
-	case t.Best > last && !best.Helps:
+	case t.Best > last && !best.Helps && toTheEnd(t):
 		return t.Best, "changing early does not help blades of this type: they end by chance or early, whatever their age; run it, with a spare ready"
 	case t.Best > last && t.Cost[last] > t.Cost[0]:
 		return t.Best, "it pays beyond the plan: a new blade has its early risk before it, too"
@@ -138,6 +138,14 @@ func (in *Input) pick(t *plan.Transition, best *plan.Replacement, last int) (int
 		return 0, "going on costs more than the blades to come: change at the next stop"
 	}
 	return t.Best, "from here on going on costs more than the blades to come"
+}
+
+// toTheEnd says whether a blade is best run as far as is looked at. One that is best
+// changed beyond the plan, as its own deviation wants it, is none of these, though
+// changing others early does not help.
+func toTheEnd(t *plan.Transition) bool {
+	end := len(t.Cost) - 1
+	return t.Cost[end] <= t.Cost[t.Best]*(1+1e-9)+1e-9
 }
 
 // name says which moment a boundary is: before which job, or at the end of which

@@ -270,6 +270,53 @@ func shown() *Report {
 	}
 }
 
+// That nothing is to be changed must not be read where nothing is known.
+func TestNoChange(t *testing.T) {
+	runOn, unknown := Saw{Advise: &Advice{}}, Saw{}
+	for want, saws := range map[string][]Saw{
+		"No saw has sent a reading that could be stored":        nil,
+		"Nothing can be advised of any saw":                     {unknown, unknown},
+		"No change is advised within the plan, but of 1 of 2 s": {runOn, unknown},
+		"No change is advised within the plan: all blades are ": {runOn, runOn},
+	} {
+		r := &Report{Saws: saws}
+		if got := r.NoChange(); !strings.HasPrefix(got, want) {
+			t.Errorf("of %d saws %q, want %q", len(saws), got, want)
+		}
+	}
+}
+
+// A blade that its own deviation ends is not told to be run to the end because others
+// of its type are: its change lies beyond the plan.
+func TestReasonToRunOn(t *testing.T) {
+	in := &Input{}
+	ends, helps := &plan.Replacement{}, &plan.Replacement{Helps: true}
+	for _, c := range []struct {
+		name string
+		best *plan.Replacement
+		cost []float64 // the first two within the plan
+		want string
+	}{
+		{"to the end", ends, []float64{90, 80, 60, 40, 20}, "changing early does not help"},
+		{"to where nothing is left", ends, []float64{90, 80, 60, 20, 20}, "changing early does not help"},
+		{"changed beyond the plan", ends, []float64{90, 80, 60, 70, 75}, "going on costs less than a new blade throughout the plan"},
+		{"changed beyond the plan, as others are", helps, []float64{90, 80, 60, 40, 20}, "going on costs less than a new blade throughout the plan"},
+		{"past an early risk", helps, []float64{90, 95, 60, 70, 75}, "it pays beyond the plan"},
+		{"within the plan", ends, []float64{90, 80, 85, 95, 99}, "from here on going on costs more"},
+		{"now", ends, []float64{90, 95, 99, 99, 99}, "going on costs more than the blades to come"},
+	} {
+		tr := &plan.Transition{Cost: c.cost}
+		for i, x := range c.cost {
+			if x < c.cost[tr.Best] {
+				tr.Best = i
+			}
+		}
+		if _, got := in.pick(tr, c.best, 1); !strings.HasPrefix(got, c.want) {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
 func TestWrite(t *testing.T) {
 	for _, c := range []struct {
 		golden string

@@ -89,7 +89,7 @@ type Advice struct {
 	CostLater  *float64   `json:"cost_one_shift_later"` // than now: at the end of the shift that runs or comes first
 	CostThen   float64    `json:"cost_as_advised"`      // or run on
 	CostAfter  *float64   `json:"cost_one_shift_after"` // the advised change; null where it is run on or no shift of the plan ends after it
-	OnHand     *int       `json:"on_hand"`         // blades of its type on the shelf; null is unknown
+	OnHand     *int       `json:"on_hand"`              // blades of its type on the shelf; null is unknown
 	Rate       *float64   `json:"cost_per_1000"`
 	HabitRate  *float64   `json:"habit_cost_per_1000"`
 	RunToEnd   *float64   `json:"run_to_end_cost_per_1000"`

@@ -43,7 +43,7 @@ func (p *printer) moment(t *time.Time) string { return Moment(t, p.style.Zone) }
 func (p *printer) changes() {
 	list := p.Changes()
 	if len(list) == 0 {
-		p.say("\nNo change is advised within the plan; what is known of each saw stands below.\n")
+		p.say("\n%s\n", p.NoChange())
 		return
 	}
 	p.say("\nAdvised changes, first on top\n")
@@ -51,7 +51,7 @@ func (p *printer) changes() {
 	fmt.Fprintln(t, "WHEN\tSAW\tBLADE\tTYPE\tAT\tDONE BEFORE\tON THE SHELF\tBECAUSE")
 	for _, s := range list {
 		a := s.Advise
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), a.Reason)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), a.Because())
 	}
 	_ = t.Flush() // a strings.Builder does not fail
 	var loads []string

@@ -22,6 +22,26 @@ func (r *Report) Changes() (list []*Saw) {
 	return list
 }
 
+// NoChange says why no change is advised: that all blades are best run on is something
+// else than that nobody knows.
+func (r *Report) NoChange() string {
+	unknown := 0
+	for i := range r.Saws {
+		if r.Saws[i].Advise == nil {
+			unknown++
+		}
+	}
+	switch n := len(r.Saws); {
+	case n == 0:
+		return "No saw has sent a reading that could be stored, so nothing can be advised."
+	case unknown == n:
+		return "Nothing can be advised of any saw; why stands below."
+	case unknown > 0:
+		return fmt.Sprintf("No change is advised within the plan, but of %d of %s nothing can be advised; why stands below.", unknown, figures.Plural(n, "saw", "saws"))
+	}
+	return "No change is advised within the plan: all blades are best run on; what is known of each saw stands below."
+}
+
 // Where names the boundary at which a blade is to be changed, "run on" where it is
 // not.
 func (a *Advice) Where() string {
