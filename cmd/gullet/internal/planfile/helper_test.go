@@ -36,7 +36,7 @@ func shop(t *testing.T) *Plan {
 	return &Plan{
 		Style: figures.Style{Zone: zone}, Calendar: calendar, Change: 15 * time.Minute, Caution: caution,
 		Report: &planning.Report{
-			MadeAt: monday, Days: 7, Zone: "America/Chicago", Unit: "in2", Currency: "USD",
+			MadeAt: monday, Days: 7, Zone: "America/Chicago", Unit: "in2", Currency: "USD", Service: 0.95, Lead: 168,
 			Loose: []string{"J-9"}, Doubts: []string{"grade X is not configured"},
 			Saws: []planning.Saw{
 				{

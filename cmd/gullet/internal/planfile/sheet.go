@@ -35,6 +35,7 @@ type sheet struct {
 	RunOn, None               []slip // None: no change can be put at a moment
 	Teeth, Late               []jobLine
 	Shelf                     []shelfLine
+	Enough                    string // what the numbers of the shelf are
 	Loose, Doubts             []string
 }
 
@@ -62,7 +63,7 @@ type shelfLine struct {
 
 func (p *Plan) sheet() *sheet {
 	changes := p.Changes()
-	s := &sheet{Lead: p.lead(changes), Made: p.made(), Zone: p.Zone, Caution: p.caution(), Days: p.Days, Loose: p.Loose, Doubts: p.Doubts, Shifts: p.shifts(changes)}
+	s := &sheet{Lead: p.lead(changes), Made: p.made(), Zone: p.Zone, Caution: p.caution(), Days: p.Days, Enough: p.Enough(), Loose: p.Loose, Doubts: p.Doubts, Shifts: p.shifts(changes)}
 	for i := range p.Saws {
 		saw := &p.Saws[i]
 		line := p.slip(saw)
@@ -82,7 +83,7 @@ func (p *Plan) sheet() *sheet {
 			s.Teeth = append(s.Teeth, jobLine{j.Saw, j.Job.Job, j.Teeth})
 		}
 		if j.Late() {
-			s.Late = append(s.Late, jobLine{j.Saw, j.Job.Job, "until " + p.moment(j.Ends) + ", due " + p.moment(j.Due)})
+			s.Late = append(s.Late, jobLine{j.Saw, j.Job.Job, "until " + p.moment(j.Ends) + ", due " + planning.DueText(*j.Due, p.Style.Zone)})
 		}
 	}
 	for i := range p.Shelf {

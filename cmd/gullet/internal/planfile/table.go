@@ -356,6 +356,7 @@ func (p *Plan) notes() table {
 		{"Money", p.Currency + ", beyond what the blades to come would cost meanwhile; of a blade that is run on, \"as advised\" is run on"},
 		{"Done before", "the chance that the blade is done before it is changed, or, where it is run on, before the plan ends"},
 		{"Window", "how much of the coming work is cut, and by when, until 1 in 10, half and 9 in 10 of such blades are done"},
+		{"Shelf", p.Enough()},
 		{"Empty", "unknown; the reason stands in the row"},
 	}
 	if len(p.Loose) > 0 {

@@ -68,7 +68,7 @@ type sawPlan struct {
 // Build makes the plan.
 func Build(in *Input) *Report {
 	r := &Report{
-		MadeAt: in.Now.UTC(), Days: in.Days, Zone: in.Config.Shop.Zone, Unit: "in2", Currency: in.Config.Shop.Currency,
+		MadeAt: in.Now.UTC(), Days: in.Days, Zone: in.Config.Shop.Zone, Unit: "in2", Currency: in.Config.Shop.Currency, Service: in.Costs.Service, Lead: in.Costs.Lead.Hours(),
 		Saws: []Saw{}, Shelf: []Shelf{}, Loose: []string{}, Doubts: append([]string{}, in.Data.Doubts...),
 	}
 	trends := trend.Trends(in.Data)

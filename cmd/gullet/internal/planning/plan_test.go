@@ -246,7 +246,7 @@ func shown() *Report {
 	now := time.Date(2026, 3, 4, 15, 30, 0, 0, time.UTC)
 	at := func(hours int) *time.Time { return ptr(now.Add(time.Duration(hours) * time.Hour)) }
 	return &Report{
-		MadeAt: now, Days: 7, Zone: "UTC", Unit: "in2", Currency: "USD", Loose: []string{"J-9"}, Doubts: []string{"no [[shift]] is configured"},
+		MadeAt: now, Days: 7, Zone: "UTC", Unit: "in2", Currency: "USD", Service: 0.95, Lead: 168, Loose: []string{"J-9"}, Doubts: []string{"no [[shift]] is configured"},
 		Shifts: []Load{{"Wed 4 Mar, late", []string{"s1"}, 15, false}},
 		Saws: []Saw{
 			{

@@ -13,6 +13,8 @@ type Report struct {
 	Saws     []Saw     `json:"saws"`
 	Shifts   []Load    `json:"shifts"` // in which changes fall
 	Shelf    []Shelf   `json:"shelf"`
+	Service  float64   `json:"service_level"`   // chance with which a number of blades is enough
+	Lead     float64   `json:"lead_hours"`      // over which the reorder point is enough
 	Loose    []string  `json:"jobs_not_placed"` // open jobs that no saw was found for
 	Doubts   []string  `json:"doubts"`
 }

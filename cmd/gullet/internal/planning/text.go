@@ -90,7 +90,7 @@ func (p *printer) saw(s *Saw) {
 		}
 		text := fmt.Sprintf("%s: %s %s, %.1f h, until %s; this blade finishes it with %s", j.Job, p.style.Area(j.Area), p.style.AreaUnit(), j.Hours, p.moment(j.Ends), odds)
 		if j.Due != nil {
-			text += "; due " + p.moment(j.Due)
+			text += "; due " + DueText(*j.Due, p.style.Zone)
 			if j.Late() {
 				text += ", LATE"
 			}
@@ -115,9 +115,9 @@ func (p *printer) advice(a *Advice, line func(name, text string)) {
 		}
 		return p.money(*x / p.style.Areas(1))
 	}
-	age := "run to the end, changing early does not help"
+	age := "run to the end, changing early by what they have cut does not help"
 	if a.ReplaceAge != nil && !math.IsInf(*a.ReplaceAge, 0) {
-		age = "changed at " + p.style.Area(*a.ReplaceAge) + " weighted"
+		age = "changed at " + p.style.Area(*a.ReplaceAge) + " weighted " + p.style.AreaUnit()
 	}
 	line("", fmt.Sprintf("new blades cost %s per 1,000 weighted %s %s; by today's habit %s, run to the end %s", rate(a.Rate), p.style.AreaUnit(), age, rate(a.HabitRate), rate(a.RunToEnd)))
 }
@@ -128,7 +128,7 @@ func (p *printer) shelf() {
 	if len(p.Shelf) == 0 {
 		return
 	}
-	p.say("\nBlades used up, mean (and enough at the service level)\n")
+	p.say("\n%s\n", p.Enough())
 	t := tabwriter.NewWriter(&p.b, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "TYPE\tON HAND\t7 DAYS\t14 DAYS\t28 DAYS\tREORDER AT\tORDER BY")
 	for _, s := range p.Shelf {

@@ -2,6 +2,7 @@ package planning
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -128,6 +129,29 @@ func (a *Advice) Waiting(currency string) string {
 
 // Late says whether a job is likely to end after it is due.
 func (j *Job) Late() bool { return j.Due != nil && (j.Ends == nil || j.Ends.After(*j.Due)) }
+
+// Enough says what the numbers of the shelf are.
+func (r *Report) Enough() string {
+	return fmt.Sprintf("Blades used up: the mean, and in brackets how many are enough with a chance of %.4g %%. Reorder at: what is enough for the %s until new ones come.",
+		100*r.Service, lead(r.Lead))
+}
+
+// lead writes how long blades take to come.
+func lead(hours float64) string {
+	if days := hours / 24; days == math.Trunc(days) {
+		return figures.Plural(int(days), "day", "days")
+	}
+	return fmt.Sprintf("%.0f h", hours)
+}
+
+// DueText is when a job is due, as a day where that is the end of one.
+func DueText(due time.Time, zone *time.Location) string {
+	due = due.In(zone)
+	if last := due.Add(-time.Second); last.Day() != due.Day() {
+		return "by the end of " + last.Format("Mon 2 Jan")
+	}
+	return due.Format("Mon 2 Jan 15:04")
+}
 
 // Use writes how many blades are used up over some days: 7d, 14d or 28d.
 func (s *Shelf) Use(days string) string {
