@@ -198,6 +198,7 @@ func (p *Pool) alternates(fittings []Fitting) Contrast {
 	}
 	r, variance := product/squares, 1/float64(c.With)
 	c.Effect = normalEstimate(r, variance)
+	c.Effect.Low, c.Effect.High = math.Max(c.Effect.Low, -1), math.Min(c.Effect.High, 1)
 	odds := chanceContrast / (1 - chanceContrast) * bayesFactor(r, variance, 0.25)
 	if r > leastAlternation {
 		return c

@@ -170,6 +170,9 @@ func TestAlternates(t *testing.T) {
 			t.Errorf("of %s: %+v", name, c)
 		}
 	}
+	if c := of(func(i int) float64 { return pick(i%2 == 0, 5.0, -5) }); c.Effect.Low < -1 || c.Effect.Value > -0.9 {
+		t.Errorf("of readings far off in turn: %+v, want a correlation and limits that are none below -1", c)
+	}
 	if c := p.alternates(nil); c != (Contrast{}) {
 		t.Errorf("of nothing: %+v", c)
 	}
