@@ -34,7 +34,7 @@ func (p *program) planCommand() *cobra.Command {
 			if days < 1 || days > 60 {
 				return usageError{fmt.Errorf("--days is %d, allowed is 1 to 60", days)}
 			}
-			if err := files.check(asJSON, p.out); err != nil {
+			if err := files.check(c, asJSON, p.out); err != nil {
 				return err
 			}
 			plan, err := p.makePlan(c, days)

@@ -44,8 +44,14 @@ func (f *planFiles) list() (list []planFile) {
 
 func (f *planFiles) wanted() bool { return len(f.list()) > 0 }
 
-// check refuses two things at one place, and a workbook where a person reads.
-func (f *planFiles) check(asJSON bool, out io.Writer) error {
+// check refuses a file without a name, two things at one place, and a workbook where a
+// person reads.
+func (f *planFiles) check(c *cobra.Command, asJSON bool, out io.Writer) error {
+	for _, name := range []string{"ics", "csv", "xlsx", "sheet"} {
+		if flag := c.Flags().Lookup(name); flag.Changed && flag.Value.String() == "" {
+			return usageError{fmt.Errorf("--%s names no file, allowed is a file or - for standard output", name)}
+		}
+	}
 	if f.xlsx == "-" && isTerminal(out) {
 		return usageError{errors.New("--xlsx is -, and a terminal shows no workbook: name a file, or send standard output on")}
 	}
