@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/jobs"
 	"gullet/config"
 	"gullet/store"
@@ -56,7 +57,7 @@ func (p *program) jobsImportCommand() *cobra.Command {
 			if err := errors.Join(err, db.Close()); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(p.out, "%d jobs added, %d updated, %d dropped\n", done.Added, done.Updated, done.Dropped)
+			_, err = fmt.Fprintf(p.out, "%s added, %d updated, %d dropped\n", figures.Plural(done.Added, "job", "jobs"), done.Updated, done.Dropped)
 			return err
 		},
 	}

@@ -184,7 +184,7 @@ func (p *program) writeShelf(shelf []shelfAnswer, zone *time.Location) error {
 		if r.OnHand != nil {
 			hand = fmt.Sprint(*r.OnHand)
 			if *r.OnHand < 0 {
-				hand += ": more were fitted than were there, count it"
+				hand += ": more went than were there, count it"
 			}
 		}
 		if r.Counted != nil {

@@ -207,9 +207,9 @@ func bite(d section.Drive, contact float64) *float64 { return figures.Finite(d.B
 func verdict(coarse, fine float64) (verdict, caution string) {
 	switch {
 	case coarse < fewest*(1-1e-9): // 3 by rounding are 3
-		return Strips, "fewer than 3 teeth are in the average width and may strip: a finer pitch"
+		return Strips, "fewer than 3 teeth are in the average width and may strip: take a finer pitch"
 	case fine > greatest*(1+1e-9):
-		return Fills, "more than 24 teeth are in the average width and their gullets may fill: a coarser pitch"
+		return Fills, "more than 24 teeth are in the average width and their gullets may fill: take a coarser pitch"
 	}
 	return Sound, ""
 }

@@ -162,7 +162,7 @@ func TestWriteOneJob(t *testing.T) {
   feed a tooth least 0.000257 in, mean 0.002659 in, most 0.007246 in, at a held cutting rate and the mean pitch
   on average   1.9 to 2.5 teeth in 0.627 in
   fewest       0.7 to 0.9 teeth at 0.380 to 11.820 in from the top, each fed 0.007246 in
-  verdict      A-7 strips teeth: fewer than 3 teeth are in the average width and may strip: a finer pitch, 4.8 to 38 TPI, best 9.6 to 19 (common practice)
+  verdict      A-7 strips teeth: fewer than 3 teeth are in the average width and may strip: take a finer pitch, 4.8 to 38 TPI, best 9.6 to 19 (common practice)
 
 Along the stroke
 DEPTH in          CONTACT in  TEETH         FEED A TOOTH in

@@ -45,7 +45,7 @@ func shop(t *testing.T) *Plan {
 					Drivers: []planning.Driver{{Cause: "deviation", Share: 0.7}, {Cause: "stripped", Share: 0.3}},
 					Basis:   "12 blades of its type, 9 of them ended; its deviation on 310 readings and 8 blades before it",
 					Jobs: []planning.Job{
-						{Job: "J-1", Area: 310, Weighted: 410.4, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: a finer pitch"},
+						{Job: "J-1", Area: 310, Weighted: 410.4, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: take a finer pitch"},
 						{Job: "J-2", Area: 900, Weighted: 1234, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)},
 					},
 					Advise: &planning.Advice{Change: true, At: endOfLate, Shift: ptr("end of late, 2026-03-02"), Reason: "from here on going on costs more than the blades to come", Odds: 0.125, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), CostAfter: ptr(66.5), OnHand: ptr(1), Rate: ptr(17.5), HabitRate: ptr(18.75), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},

@@ -326,7 +326,7 @@ func (p *Plan) shelf() table {
 		span := strings.TrimSuffix(days, "d") + " days"
 		columns = append(columns,
 			column[*planning.Shelf]{"", "Used in " + span + ", mean (blades)", tenth, of(func(u planning.Use) any { return u.Mean })},
-			column[*planning.Shelf]{"", "Enough for " + span + " at the service level (blades)", whole, of(func(u planning.Use) any { return u.Safe })},
+			column[*planning.Shelf]{"", "Enough for " + span + " (blades)", whole, of(func(u planning.Use) any { return u.Safe })},
 		)
 	}
 	return tabled("Shelf", append(columns,
