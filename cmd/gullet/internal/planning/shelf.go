@@ -18,7 +18,7 @@ var horizons = []int{7, 14, 28}
 // user is a saw that uses up blades of one type.
 type user struct {
 	name           string
-	perHour        float64
+	work           *plan.Work
 	running, later plan.Run
 }
 
@@ -47,7 +47,8 @@ func (in *Input) shelf(saws []*sawPlan) (list []Shelf) {
 }
 
 // user is how a saw uses up blades: the one that is on until it is changed as
-// advised, those after it at the best age.
+// advised, or run on to the best age of its type but beyond the plan, those after it
+// at the best age.
 func (in *Input) user(s *sawPlan) (user, error) {
 	if s.left == nil {
 		return user{}, fmt.Errorf("what its blade has left is unknown: %s", s.why+s.whyPace)
@@ -56,12 +57,17 @@ func (in *Input) user(s *sawPlan) (user, error) {
 		return user{}, errors.New(s.later.why)
 	}
 	u := user{
-		name: s.name, perHour: s.work.Usual.Weighted,
+		name: s.name, work: &s.work,
 		running: plan.Run{Survival: s.left.Left, Change: math.Inf(1)}, later: plan.Run{Survival: s.later.fresh.Left, Change: math.Inf(1)},
 	}
 	if best := s.later.best; best != nil { // where nobody knows when to change, each runs to its end
 		u.later.Change = best.Age
 		u.running.Change = math.Max(0, best.Age-s.blade.Weighted)
+		if c := &s.choice; c.pick < len(c.areas) {
+			u.running.Change = c.areas[c.pick]
+		} else if n := len(c.areas); n > 0 {
+			u.running.Change = math.Max(u.running.Change, c.areas[n-1])
+		}
 	}
 	return u, nil
 }
@@ -130,7 +136,7 @@ func (u *uses) over(span time.Duration) (plan.Count, error) {
 	sum := plan.Count{AtMost: []float64{1}}
 	for _, s := range u.users {
 		hours := u.Calendar.Worked(s.name, u.Now, u.Now.Add(span)).Hours()
-		c, err := plan.Renewals(s.perHour*hours, s.running, s.later, closeEnough)
+		c, err := plan.Renewals(s.work.AtHours(hours).Weighted, s.running, s.later, closeEnough)
 		if err != nil {
 			return plan.Count{}, fmt.Errorf("saw %s: %w", s.name, err)
 		}
