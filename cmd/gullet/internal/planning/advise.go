@@ -144,8 +144,8 @@ func (in *Input) pick(t *plan.Transition, best *plan.Replacement, last int) (int
 // changed beyond the plan, as its own deviation wants it, is none of these, though
 // changing others early does not help.
 func toTheEnd(t *plan.Transition) bool {
-	end := len(t.Cost) - 1
-	return t.Cost[end] <= t.Cost[t.Best]*(1+1e-9)+1e-9
+	least := t.Cost[t.Best] // below 0 where the blade saves more than its change costs
+	return t.Cost[len(t.Cost)-1]-least <= 1e-9*math.Abs(least)
 }
 
 // name says which moment a boundary is: before which job, or at the end of which

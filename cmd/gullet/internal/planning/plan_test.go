@@ -299,6 +299,7 @@ func TestReasonToRunOn(t *testing.T) {
 	}{
 		{"to the end", ends, []float64{90, 80, 60, 40, 20}, "changing early does not help"},
 		{"to where nothing is left", ends, []float64{90, 80, 60, 20, 20}, "changing early does not help"},
+		{"to the end, saving more than the change costs", ends, []float64{90, 80, -100, -352, -352}, "changing early does not help"},
 		{"changed beyond the plan", ends, []float64{90, 80, 60, 70, 75}, "going on costs less than a new blade throughout the plan"},
 		{"changed beyond the plan, as others are", helps, []float64{90, 80, 60, 40, 20}, "going on costs less than a new blade throughout the plan"},
 		{"past an early risk", helps, []float64{90, 95, 60, 70, 75}, "it pays beyond the plan"},
