@@ -63,7 +63,7 @@ func (p *Plan) description(s *planning.Saw, n need) []string {
 		window = s.Window.Words(p.Style)
 	}
 	list := []string{
-		"Change " + a.Where() + ", " + p.moment(a.At) + ": " + a.Because(),
+		"Change " + a.Where() + ", " + p.moment(a.At) + ": " + s.Because(),
 		fmt.Sprintf("Blade on the saw: %s, %s; cut %s", planning.BladeName(s.Blade), planning.BladeName(s.Type), s.Cut(p.Style)),
 		"Window: " + window,
 	}

@@ -154,7 +154,7 @@ func (p *Plan) slip(s *planning.Saw) slip {
 		out.Window = &windowLine{by(w.Time.Q10), by(w.Time.Q50), by(w.Time.Q90)}
 	}
 	if a := s.Advise; a != nil {
-		out.Where, out.Because, out.Odds = a.Where(), a.Because(), figures.Odds(a.Odds)
+		out.Where, out.Because, out.Odds = a.Where(), s.Because(), figures.Odds(a.Odds)
 		if a.At != nil {
 			out.At = p.moment(a.At)
 		}

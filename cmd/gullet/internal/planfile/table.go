@@ -170,7 +170,12 @@ func (p *Plan) advice() []column[*planning.Saw] {
 			}
 			return a.Where()
 		})},
-		{"because", "Because", text, of(func(a *planning.Advice) any { return a.Because() })},
+		{"because", "Because", text, func(s *planning.Saw) any {
+			if s.Advise == nil {
+				return nil
+			}
+			return s.Because()
+		}},
 		{"chance_done_before_0_to_1", "Done before", chance, of(func(a *planning.Advice) any { return a.Odds })},
 		{"on_the_shelf_blades", "On the shelf (blades)", whole, of(func(a *planning.Advice) any { return known(a.OnHand) })},
 		{"cost_now_" + money, "Changed now (" + money + ")", amount, of(func(a *planning.Advice) any { return a.CostNow })},
@@ -230,7 +235,7 @@ func (p *Plan) changes() table {
 	columns = append(columns, p.blade()[:3]...)
 	columns = append(columns,
 		column[*planning.Saw]{"", "Where", text, func(s *planning.Saw) any { return s.Advise.Where() }},
-		column[*planning.Saw]{"", "Because", text, func(s *planning.Saw) any { return s.Advise.Because() }},
+		column[*planning.Saw]{"", "Because", text, func(s *planning.Saw) any { return s.Because() }},
 		column[*planning.Saw]{"", "Done before", chance, func(s *planning.Saw) any { return s.Advise.Odds }},
 	)
 	columns = append(columns, p.window()[3:6]...)

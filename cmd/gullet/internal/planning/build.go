@@ -234,7 +234,7 @@ func waysOf(parts []lives.Part, work *plan.Work, crooked bool) (ways []plan.Way)
 
 // answer is the plan of a saw as people are told it.
 func (in *Input) answer(s *sawPlan) Saw {
-	out := Saw{Saw: s.name, Fitting: in.fitting(s), Next: in.nextShift(s), Drivers: []Driver{}, Jobs: []Job{}, Why: s.why}
+	out := Saw{Saw: s.name, Fitting: in.fitting(s), Next: in.nextShift(s), Drivers: []Driver{}, Jobs: []Job{}, Findings: findings(s.trend.Findings), Why: s.why}
 	if s.blade != nil {
 		out.Blade, out.Type, out.Area, out.Weighted = s.blade.Serial, s.blade.Type, &s.blade.Area, &s.blade.Weighted
 	}

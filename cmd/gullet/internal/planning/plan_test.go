@@ -251,10 +251,11 @@ func shown() *Report {
 		Saws: []Saw{
 			{
 				Saw: "s1", Blade: "B-1", Type: "3/4 bimetal", Area: ptr(4321.0), Weighted: ptr(5612.0), Drivers: []Driver{{"deviation", 0.7}, {"stripped", 0.295}, {"broke-weld", 0.005}},
-				Window: &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
-				Jobs:   []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: take a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
-				Basis:  "12 blades of its type, 9 of them ended; its deviation, to the first trip, from 310 readings and those of 8 blades before it",
-				Advise: &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Moved: ptr("moved from Thu 5 Mar, early, in which one fitter has time for 8 changes: 2.10 USD more"), Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), CostAfter: ptr(66.5), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
+				Window:   &Windows{Window{ptr(900.0), ptr(1800.0), nil}, Window{ptr(700.0), ptr(1400.0), nil}, TimeWindow{at(5), at(20), nil}},
+				Jobs:     []Job{{Job: "J-1", Area: 310, Hours: 2.25, Odds: ptr(0.995), Ends: at(3), Due: at(4), Teeth: "fewer than 3 teeth are in the average width and may strip: take a finer pitch"}, {Job: "J-2", Area: 900, Hours: 7, Odds: ptr(0.61), Ends: at(16), Due: at(9)}},
+				Basis:    "12 blades of its type, 9 of them ended; its deviation, to the first trip, from 310 readings and those of 8 blades before it",
+				Findings: []Finding{{"saw-alignment", at(-50), 0.97}},
+				Advise:   &Advice{Change: true, At: at(3), BeforeJob: ptr("J-2"), Reason: "from here on going on costs more than the blades to come", Moved: ptr("moved from Thu 5 Mar, early, in which one fitter has time for 8 changes: 2.10 USD more"), Odds: 0.005, CostNow: 92, CostThen: 64.3, CostLater: ptr(71.0), CostAfter: ptr(66.5), OnHand: ptr(2), Rate: ptr(17.5), HabitRate: ptr(18.7), RunToEnd: ptr(20.9), ReplaceAge: ptr(9620.0)},
 			},
 			{
 				Saw: "s3", Blade: "B-2", Type: "3/4 bimetal", Area: ptr(120.0), Weighted: ptr(150.0), Basis: "12 blades of its type, 9 of them ended",

@@ -33,6 +33,7 @@ type Saw struct {
 	Basis    string     `json:"basis,omitempty"` // blades and ends the window rests on, and whether the deviation counts
 	Drivers  []Driver   `json:"drivers"`
 	Jobs     []Job      `json:"jobs"`
+	Findings []Finding  `json:"findings"` // that a new blade may not clear, which gullet trend tells more of
 	Advise   *Advice    `json:"advise"`
 	WhyNone  string     `json:"advise_why,omitempty"`
 }
@@ -62,6 +63,13 @@ type TimeWindow struct {
 type Driver struct {
 	Cause string  `json:"cause"`
 	Share float64 `json:"share"`
+}
+
+// Finding is what the deviations of a saw speak for and stands.
+type Finding struct {
+	Kind       string     `json:"kind"` // as gullet trend names it
+	Since      *time.Time `json:"since"`
+	Confidence float64    `json:"confidence"`
 }
 
 // Job is one coming job.

@@ -51,7 +51,7 @@ func (p *printer) changes() {
 	fmt.Fprintln(t, "WHEN\tSAW\tBLADE\tTYPE\tAT\tDONE BEFORE\tON THE SHELF\tBECAUSE")
 	for _, s := range list {
 		a := s.Advise
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), a.Because())
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.moment(a.At), s.Saw, BladeName(s.Blade), s.Type, a.Where(), figures.Odds(a.Odds), Count(a.OnHand), s.Because())
 	}
 	_ = t.Flush() // a strings.Builder does not fail
 	var loads []string
@@ -82,6 +82,9 @@ func (p *printer) saw(s *Saw) {
 		p.advice(a, line)
 	} else {
 		line("advice", "none: "+s.WhyNone)
+	}
+	if look := s.LookFirst(); look != "" {
+		line("but", look)
 	}
 	for _, j := range s.Jobs {
 		odds := "unknown"
