@@ -179,9 +179,9 @@ func (p *Plan) advice() []column[*planning.Saw] {
 		{"chance_done_before_0_to_1", "Done before", chance, of(func(a *planning.Advice) any { return a.Odds })},
 		{"on_the_shelf_blades", "On the shelf (blades)", whole, of(func(a *planning.Advice) any { return known(a.OnHand) })},
 		{"cost_now_" + money, "Changed now (" + money + ")", amount, of(func(a *planning.Advice) any { return a.CostNow })},
-		{"cost_one_shift_later_" + money, "One shift from now (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostLater) })},
+		{"cost_one_shift_later_" + money, "At the next shift end (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostLater) })},
 		{"cost_as_advised_" + money, "As advised (" + money + ")", amount, of(func(a *planning.Advice) any { return a.CostThen })},
-		{"cost_one_shift_after_" + money, "One shift after that (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostAfter) })},
+		{"cost_one_shift_after_" + money, "At the shift end after that (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostAfter) })},
 		{"new_blades" + thousand, "New blades cost" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.Rate) })},
 		{"habit" + thousand, "By today's habit" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.HabitRate) })},
 		{"run_to_end" + thousand, "Run to the end" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.RunToEnd) })},
@@ -212,8 +212,8 @@ func why(s *planning.Saw) string {
 	add(!a.Change, "change: the blade is to be run on")
 	add(a.Change && a.At == nil, "change: it is later than the shifts are known")
 	add(a.OnHand == nil, "shelf: it was never counted")
-	add(a.CostLater == nil, "one shift from now: no shift ends within the plan")
-	add(a.Change && a.CostAfter == nil, "one shift after that: no shift of the plan ends after the change")
+	add(a.CostLater == nil, "at the next shift end: no shift ends within the plan")
+	add(a.Change && a.CostAfter == nil, "at the shift end after that: no shift of the plan ends after the change")
 	add(a.Rate == nil || a.RunToEnd == nil, "new blades: what they cost is unknown")
 	add(a.HabitRate == nil, "today's habit: no blade of the type has come off yet")
 	add(a.ReplaceAge == nil, "new blades changed at: they are run to the end, changing early does not help")
@@ -243,9 +243,9 @@ func (p *Plan) changes() table {
 		column[*planning.Saw]{"", "On the shelf (blades)", whole, func(s *planning.Saw) any { return known(s.Advise.OnHand) }},
 		column[*planning.Saw]{"", "Have on hand", text, func(s *planning.Saw) any { return at[s].words() }},
 		column[*planning.Saw]{"", "Changed now (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostNow }},
-		column[*planning.Saw]{"", "One shift from now (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostLater) }},
+		column[*planning.Saw]{"", "At the next shift end (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostLater) }},
 		column[*planning.Saw]{"", "As advised (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostThen }},
-		column[*planning.Saw]{"", "One shift after that (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostAfter) }},
+		column[*planning.Saw]{"", "At the shift end after that (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostAfter) }},
 		column[*planning.Saw]{"", "Why cells are empty", text, func(s *planning.Saw) any { return why(s) }},
 	), list)
 }

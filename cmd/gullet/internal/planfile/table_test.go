@@ -65,7 +65,7 @@ func explained(column, why string) bool {
 	for prefix, words := range map[string][]string{
 		"blade": {"blade:"}, "type": {"type:"}, "cut_": {"cut:"}, "done_": {"window"}, "driven_by": {"window:"}, "from": {"window:"},
 		"advice": {"advice:"}, "change_": {"change:", "advice:"}, "because": {"advice:"}, "chance_": {"advice:"}, "on_the_shelf": {"shelf:", "advice:"},
-		"cost_one_shift_later": {"one shift from now:", "advice:"}, "cost_one_shift_after": {"one shift after that:", "change:", "advice:"}, "cost_now": {"advice:"}, "cost_as": {"advice:"}, "habit": {"today's habit:", "advice:"},
+		"cost_one_shift_later": {"at the next shift end:", "advice:"}, "cost_one_shift_after": {"at the shift end after that:", "change:", "advice:"}, "cost_now": {"advice:"}, "cost_as": {"advice:"}, "habit": {"today's habit:", "advice:"},
 		"new_blades_changed": {"changed at:", "advice:"}, "new_blades_": {"new blades:", "advice:"}, "run_to_end": {"new blades:", "advice:"},
 	} {
 		for _, w := range words {
@@ -243,7 +243,7 @@ func TestTheWorkbookSaysWhatTheReportSays(t *testing.T) {
 		{"Saws", "Cut (in²)", 2, p.Style.Counted(*s.Area)},
 		{"Saws", "10 % done within (in²)", 2, p.Style.Estimated(*s.Window.Area.Q10)},
 		{"Saws", "Done before", 2, s.Advise.Odds},
-		{"Saws", "One shift from now (USD)", 2, *s.Advise.CostLater},
+		{"Saws", "At the next shift end (USD)", 2, *s.Advise.CostLater},
 		{"Saws", "On the shelf (blades)", 2, 1},
 		{"Changes", "As advised (USD)", 3, s.Advise.CostThen}, // s2 is first
 		{"Jobs", "Time (h)", 2, 2.25},

@@ -109,12 +109,12 @@ func (s *Saw) DrivenBy() string {
 	return strings.Join(list, ", ")
 }
 
-// Waiting tells what it costs to change now, at the end of the shift, as advised and a
-// shift after that.
+// Waiting tells what it costs to change now, at the next end of a shift, as advised and
+// at the end of a shift after that.
 func (a *Advice) Waiting(currency string) string {
 	text := "changed now " + Money(a.CostNow, currency)
 	if a.CostLater != nil {
-		text += ", one shift from now " + Money(*a.CostLater, currency)
+		text += ", at the next shift end " + Money(*a.CostLater, currency)
 	}
 	then := ", as advised "
 	if !a.Change {
@@ -122,7 +122,7 @@ func (a *Advice) Waiting(currency string) string {
 	}
 	text += then + Money(a.CostThen, currency)
 	if a.CostAfter != nil {
-		text += ", one shift after that " + Money(*a.CostAfter, currency)
+		text += ", at the shift end after that " + Money(*a.CostAfter, currency)
 	}
 	return text + " beyond what the blades to come would cost meanwhile"
 }
