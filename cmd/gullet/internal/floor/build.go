@@ -3,7 +3,6 @@ package floor
 import (
 	"context"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -256,9 +255,7 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 		if !s.Configured {
 			say("saw %s is not in the configuration", s.Saw)
 		}
-		if s.Missing > 0 {
-			say("saw %s: %s missing from its numbering (gullet export gaps): never came, or among the rejected", s.Saw, figures.Plural(s.Missing, "reading is", "readings are"))
-		}
+		list = append(list, lives.Unread([]string{s.Saw}, []int64{s.Missing}, 0)...)
 		if c := s.ClockSkew; c != nil && c.Warn {
 			say("saw %s: its clock differs from ours by %+.0f s (running median over %d minutes with readings)", s.Saw, -c.Seconds, c.N)
 		}
@@ -269,17 +266,8 @@ func (b *builder) doubts(f *Floor, rejected int64) []string {
 			say("%s: %s left the saw for a reason nobody told, counted as pulled early", typeName(l.Type), figures.Plural(l.Unknown, "blade", "blades"))
 		}
 	}
-	for _, grade := range slices.Sorted(maps.Keys(b.shop.Odd)) {
-		if grade == "" {
-			say("%s in² were cut in passes that named no grade; they count as the reference grade (severity 1)", figures.Thousands(b.shop.Odd[grade]))
-			continue
-		}
-		say("grade %q is not in the configuration: %s in² of it count as the reference grade (severity 1)", grade, figures.Thousands(b.shop.Odd[grade]))
-	}
-	if rejected > 0 {
-		say("%s kept as rejected (gullet rejected list): no figure contains what they say", figures.Plural(rejected, "message is", "messages are"))
-	}
-	return list
+	list = append(list, b.shop.Grades()...)
+	return append(list, lives.Unread(nil, nil, rejected)...)
 }
 
 func (b *builder) doubtBlade(s Saw, say func(string, ...any)) {
@@ -294,7 +282,7 @@ func (b *builder) doubtBlade(s Saw, say func(string, ...any)) {
 		say("saw %s: no slope: %s", s.Saw, s.Blade.WhySlope)
 	}
 	if s.Blade.AreaUnknown > 0 {
-		say("saw %s: the area of %s of blade %s is unknown and missing from its total", s.Saw, figures.Plural(s.Blade.AreaUnknown, "pass", "passes"), bladeName(s.Blade))
+		say("%s", lives.Uncounted(s.Saw, bladeName(s.Blade), s.Blade.AreaUnknown))
 	}
 	for i := range b.fittings {
 		if f := &b.fittings[i]; f.Saw == s.Saw && f.Open() && f.Disagree > 0 {

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"gullet/cmd/gullet/internal/jobs"
+	"gullet/cmd/gullet/internal/lives"
 	"gullet/cmd/gullet/internal/trend"
 	"gullet/config"
 	"gullet/store"
@@ -19,6 +20,9 @@ func Gather(ctx context.Context, db *store.Store, cfg *config.Config, now time.T
 	if in.Data, err = trend.Gather(ctx, db, cfg, "", now); err != nil {
 		return nil, err
 	}
+	if err = in.doubts(ctx, db); err != nil {
+		return nil, err
+	}
 	if in.Jobs, err = coming(ctx, db); err != nil {
 		return nil, err
 	}
@@ -26,6 +30,32 @@ func Gather(ctx context.Context, db *store.Store, cfg *config.Config, now time.T
 		return nil, err
 	}
 	return in, nil
+}
+
+// doubts adds to what people should know of the data what the floor tells of it, too:
+// the plan rests on the same readings.
+func (in *Input) doubts(ctx context.Context, db *store.Store) error {
+	saws, err := db.Saws(ctx)
+	if err != nil {
+		return err
+	}
+	rejected, err := db.RejectedCount(ctx)
+	if err != nil {
+		return err
+	}
+	var names []string
+	var missing []int64
+	for i := range saws {
+		names, missing = append(names, saws[i].Name), append(missing, saws[i].Missing)
+		if rows := in.Data.Lives.On(saws[i].Name); len(rows) == 1 {
+			if b := in.Data.Lives.Of(rows[0]); b.AreaUnknown > 0 {
+				in.Data.Doubts = append(in.Data.Doubts, lives.Uncounted(saws[i].Name, BladeName(b.Serial), b.AreaUnknown))
+			}
+		}
+	}
+	in.Data.Doubts = append(in.Data.Doubts, in.Data.Lives.Grades()...)
+	in.Data.Doubts = append(in.Data.Doubts, lives.Unread(names, missing, rejected)...)
+	return nil
 }
 
 // coming is the work that is still to be cut.
