@@ -190,7 +190,8 @@ func (f *Floor) writeChanges(b *strings.Builder, s figures.Style) {
 	}
 	slices.SortFunc(known, sooner)
 	fmt.Fprintf(b, "\nNext change: when 10, 50 and 90 %% of such blades are done, the doubt of the fit included; days at each saw's pace of\n"+
-		"the last %d days, weekends included. A star: more than any such blade has cut so far, so only the fitted curve says it\n", paceDays)
+		"the last %d days, weekends included. A star: more than any such blade has cut so far, so only the fitted curve says it.\n"+
+		"By lives alone: gullet plan goes by the deviation of this very blade, the shifts and the costs, too\n", paceDays)
 	t := tabwriter.NewWriter(b, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "SAW\tBLADE\tWITH THIS MUCH CUT, %s\tABOUT\n", s.AreaUnit())
 	for _, saw := range known {

@@ -9,6 +9,8 @@ import (
 // MonthDays is how far back the end of a plan looks.
 const MonthDays = 30
 
+const undecided = "no window is decided yet"
+
 // Month is how the forecasts of the last month did, in short.
 type Month struct {
 	Days       int               `json:"days"`
@@ -17,6 +19,7 @@ type Month struct {
 	Inside     int               `json:"inside"`
 	Decided    int               `json:"decided"`
 	Share      *figures.Interval `json:"share"` // inside, of the decided; null without any
+	WhyShare   string            `json:"share_why,omitempty"`
 	Ended      int               `json:"ended"`
 	Foreseen   int               `json:"foreseen"`
 	Unforeseen int               `json:"unforeseen"`
@@ -36,15 +39,19 @@ func LastMonth(d *Data) (*Month, string, error) {
 		return nil, "", err
 	}
 	e := s.ends(s.changes())
+	why := ""
+	if c.Share == nil {
+		why = undecided
+	}
 	return &Month{
-		Days: d.Days, Forecasts: len(s.scored), Blades: s.foretold(), Inside: c.Inside, Decided: c.Inside + c.Below + c.Above, Share: c.Share,
+		Days: d.Days, Forecasts: len(s.scored), Blades: s.foretold(), Inside: c.Inside, Decided: c.Inside + c.Below + c.Above, Share: c.Share, WhyShare: why,
 		Ended: e.Ended, Foreseen: e.Foreseen, Unforeseen: e.Unforeseen, Untold: e.Untold, Level: e.Level,
 	}, "", nil
 }
 
 // String is the month in two lines.
 func (m *Month) String() string {
-	held := "no window is decided yet"
+	held := undecided
 	if m.Share != nil {
 		held = fmt.Sprintf("of the %d decided windows, which are to hold 80 %%, %s held", m.Decided, limited(*m.Share, figures.Percent))
 		if m.Share.Low == nil {

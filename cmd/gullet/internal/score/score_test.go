@@ -344,5 +344,8 @@ func TestEveryForecastIsCountedOnce(t *testing.T) {
 		if e := r.Ends; e.Foreseen+e.Unforeseen+e.Untold != e.Ended || e.Ended != r.Money.Unplanned || len(r.Early.Changes) != r.Money.Planned {
 			t.Errorf("ends %+v, early %+v, money %+v", e, r.Early, r.Money)
 		}
+		if m, _, err := LastMonth(d); err != nil || (m.Share == nil) != (m.WhyShare != "") {
+			t.Errorf("the month: %+v, %v: want a share or why there is none", m, err)
+		}
 	})
 }
