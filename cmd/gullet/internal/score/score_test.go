@@ -116,6 +116,9 @@ func TestTheExampleByHand(t *testing.T) {
 	if diff := cmp.Diff([]float64{1.0 / 3, 0.2, 0.6}, []float64{c.Share.Value, c.Worst, c.Best}, near); diff != "" || c.Share.Low != nil {
 		t.Errorf("share, worst, best %s; limits from %v of two blades, want none", diff, c.Share.Low)
 	}
+	if c.Allowed == nil || cmp.Diff(3.0/8, c.Allowed.Value, near) != "" || c.Allowed.Low != nil {
+		t.Errorf("with the open ones allowed for %+v held, want 3/8 without limits", c.Allowed)
+	}
 	p := r.Pinball
 	var losses []float64
 	for _, l := range p.Levels {
