@@ -45,16 +45,35 @@ func GroupMeanLimits(groups []Group, seed uint64) (low, high float64) {
 	if len(counted) < FewestGroups {
 		return math.NaN(), math.NaN()
 	}
-	random := rand.New(rand.NewPCG(seed, 0))
-	means, drawn := make([]float64, draws), make([]Group, len(counted))
-	for i := range means {
-		for k := range drawn {
-			drawn[k] = counted[random.IntN(len(counted))]
+	drawn := make([]Group, len(counted))
+	return resampled(len(counted), seed, func(which []int) float64 {
+		for i, k := range which {
+			drawn[i] = counted[k]
 		}
-		means[i] = GroupMean(drawn)
+		return GroupMean(drawn)
+	})
+}
+
+// resampled are the quantiles at 2.5 and 97.5 % of a figure of n groups drawn again;
+// NaN where it is never known.
+func resampled(n int, seed uint64, figure func(which []int) float64) (low, high float64) {
+	random := rand.New(rand.NewPCG(seed, 0))
+	var figures []float64
+	which := make([]int, n)
+	for range draws {
+		for k := range which {
+			which[k] = random.IntN(n)
+		}
+		if x := figure(which); !math.IsNaN(x) {
+			figures = append(figures, x)
+		}
 	}
-	slices.Sort(means)
-	return means[draws*25/1000], means[draws-1-draws*25/1000]
+	if len(figures) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	slices.Sort(figures)
+	cut := len(figures) * 25 / 1000
+	return figures[cut], figures[len(figures)-1-cut]
 }
 
 // GroupShareLimits is GroupMeanLimits of a share, whose Sum is how many of Count were

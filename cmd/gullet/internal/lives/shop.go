@@ -218,6 +218,7 @@ func Groupings() []string { return []string{ByType, BySaw, ByClass, ByLot, ByNon
 func (s *Shop) Data(by []string) *Data {
 	d := &Data{Classes: s.mix.list(), Reference: s.mix.reference}
 	unaged, unknown := 0, 0
+	prices := map[string]*float64{} // by type: names are compared letter by letter
 	for _, serial := range slices.Sorted(maps.Keys(s.Blades)) {
 		b := s.Blades[serial]
 		if b.First.Before(s.since) {
@@ -230,7 +231,14 @@ func (s *Shop) Data(by []string) *Data {
 		if !b.Running && b.Reason == analyze.ReasonUnknown {
 			unknown++
 		}
-		d.Rows = append(d.Rows, s.row(b, by))
+		row := s.row(b, by)
+		price, looked := prices[b.Type]
+		if !looked {
+			price = s.price(b.Type)
+			prices[b.Type] = price
+		}
+		row.Price = price
+		d.Rows = append(d.Rows, row)
 	}
 	if unaged > 0 {
 		d.Doubts = append(d.Doubts, figures.Plural(unaged, "blade", "blades")+" ended with nothing counted and left out: the age at the end is not known")
@@ -250,10 +258,15 @@ func (s *Shop) row(b *Blade, by []string) Row {
 		r.Cause = string(b.Reason)
 		r.Last, r.LastWear = s.mix.of(b.lastGrade())
 	}
-	if t, ok := s.cfg.BladeTypeOf(b.Type); ok && t.Price != nil && *t.Price > 0 {
-		r.Price = t.Price
-	}
 	return r
+}
+
+// price is that of a blade type, nil where it is not configured.
+func (s *Shop) price(kind string) *float64 {
+	if t, ok := s.cfg.BladeTypeOf(kind); ok && t.Price != nil && *t.Price > 0 {
+		return t.Price
+	}
+	return nil
 }
 
 func (s *Shop) groupOf(b *Blade, by []string) string {

@@ -126,7 +126,7 @@ func (u *uses) orderBy(onHand *int) *time.Time {
 
 // closeEnough is how good chances of numbers of blades are to be: they are told as
 // whole numbers at a service level.
-const closeEnough = 1e-4
+const closeEnough = 1e-3
 
 // over is how many the saws together use up over a time.
 func (u *uses) over(span time.Duration) (plan.Count, error) {

@@ -161,9 +161,35 @@ func (s *study) coverage() (*Coverage, error) {
 	}
 	if len(groups) > 0 {
 		share := shareOf(groups)
-		out.Share = &share
+		out.Share, out.Allowed = &share, s.allowed()
 	}
 	return out, nil
+}
+
+// allowed is how often the windows held with the undecided allowed for; nil where too
+// few outcomes got so far.
+func (s *study) allowed() *figures.Interval {
+	index, blades := map[string]int{}, []plan.Fates(nil)
+	for i := range s.scored {
+		f := &s.scored[i]
+		w, ok := f.window()
+		if !ok {
+			continue
+		}
+		k, known := index[f.Serial]
+		if !known {
+			k = len(blades)
+			index[f.Serial], blades = k, append(blades, nil)
+		}
+		blades[k].Add(w, f.fate.outcome())
+	}
+	share := plan.Allowed(blades).Inside
+	if math.IsNaN(share) {
+		return nil
+	}
+	low, high := plan.AllowedLimits(blades, seed)
+	limits := figures.Limits(share, low, high)
+	return &limits
 }
 
 // doubts is what a person should know of the forecasts.

@@ -37,10 +37,11 @@ type Coverage struct {
 	Below     int               `json:"below"` // the blade was done sooner
 	Above     int               `json:"above"` // it lasted longer
 	Undecided int               `json:"undecided"`
-	Blades    int               `json:"blades"` // of those decided
-	Share     *figures.Interval `json:"share"`  // inside, of the decided; null without any
-	Worst     float64           `json:"worst"`  // the share of all if no undecided one falls inside
-	Best      float64           `json:"best"`   // if all do
+	Blades    int               `json:"blades"`  // of those decided
+	Share     *figures.Interval `json:"share"`   // inside, of the decided; null without any
+	Allowed   *figures.Interval `json:"allowed"` // inside, of all, the undecided taken to be as the others are; null: too few got so far
+	Worst     float64           `json:"worst"`   // the share of all if no undecided one falls inside
+	Best      float64           `json:"best"`    // if all do
 }
 
 // Pinball is the mean loss of the forecasts beside that of two rivals, from the same

@@ -91,7 +91,9 @@ func example(t testing.TB) *Data {
 
 // The wanted figures are worked out by hand. Windows: A lasted 500 of 100/300/700,
 // inside, and from its second forecast on 300 of 50/150/250, above; B is beyond 350 of
-// 200/600/900 and C beyond 100, open; D tripped after 80 of 100/300/700, below.
+// 200/600/900 and C beyond 100, open; D tripped after 80 of 100/300/700, below. With the
+// open ones allowed for, C is lost before D ends, one of four, and B within its window;
+// then A ends within its own, one of two: 3/4 less 3/8 held.
 //
 // Losses, at 10, 50 and 90 %: A 40, 100, 20 and 25, 75, 45; D 18, 110, 62. The mean
 // life that was known is 800 for A, less 200 the second time, and with A 700 for D:
@@ -115,6 +117,9 @@ func TestTheExampleByHand(t *testing.T) {
 	}
 	if diff := cmp.Diff([]float64{1.0 / 3, 0.2, 0.6}, []float64{c.Share.Value, c.Worst, c.Best}, near); diff != "" || c.Share.Low != nil {
 		t.Errorf("share, worst, best %s; limits from %v of two blades, want none", diff, c.Share.Low)
+	}
+	if c.Allowed == nil || cmp.Diff(3.0/8, c.Allowed.Value, near) != "" || c.Allowed.Low != nil {
+		t.Errorf("with the open ones allowed for %+v held, want 3/8 without limits", c.Allowed)
 	}
 	p := r.Pinball
 	var losses []float64

@@ -72,6 +72,13 @@ func (p *printer) windows() {
 		p.line("undecided", "%s, the blade changed early or still on (it is the long lives that stay so); of all, %s to %s held",
 			figures.Thousands(float64(c.Undecided)), figures.Percent(c.Worst), figures.Percent(c.Best))
 	}
+	switch {
+	case c.Undecided == 0 || c.Share == nil:
+	case c.Allowed == nil:
+		p.line("of all", "unknown: too few were followed to the end of their windows")
+	default:
+		p.line("of all", "%s held if the undecided are as the others are; blades pulled because they were nearly done make it look less", limited(*c.Allowed, figures.Percent))
+	}
 }
 
 func (p *printer) losses() {
