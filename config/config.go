@@ -91,6 +91,7 @@ type Plan struct {
 	UnplannedChange time.Duration `mapstructure:"unplanned_change"` // and for one after a blade ended in the cut
 	Fitter          time.Duration `mapstructure:"fitter"`           // that one fitter has for blade changes in a shift
 	Scrap           float64       `mapstructure:"scrap"`            // what is lost when a blade ends in the cut
+	Late            float64       `mapstructure:"late"`             // what it costs that a job is late
 	Risk            float64       `mapstructure:"risk"`             // target chance of an end before the change; 0: by cost
 	Service         float64       `mapstructure:"service"`          // chance that the shelf lasts over the lead time
 	Lead            time.Duration `mapstructure:"lead"`             // from the order of blades to the shelf

@@ -55,6 +55,7 @@ func settings() []setting {
 		{key: "plan.unplanned_change", value: 45 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
 		{key: "plan.fitter", value: 2 * time.Hour, read: durationOf(time.Minute, 24*time.Hour)},
 		{key: "plan.scrap", value: 0.0, read: amountOf(0, 1_000_000, "shop.currency")},
+		{key: "plan.late", value: 0.0, read: amountOf(0, 1_000_000, "shop.currency")},
 		{key: "plan.risk", value: 0.0, read: amountOf(0, 0.9, "a chance, 0 for by cost")},
 		{key: "plan.service", value: 0.95, read: amountOf(0.5, 0.999, "a chance")},
 		{key: "plan.lead", value: 7 * 24 * time.Hour, read: durationOf(time.Hour, 180*24*time.Hour)},

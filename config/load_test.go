@@ -177,7 +177,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_SHOP_CURRENCY": "EUR", "GULLET_SHOP_SILENT_AFTER": "1h30m", "GULLET_SHOP_SKEW_WARNING": "45s",
 		"GULLET_SHOP_HOLIDAYS": "2026-12-25, 2027-01-01",
 		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h", "GULLET_PLAN_FITTER": "90m",
-		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
+		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_LATE": "500", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
 	}
 	var env []string
 	for _, s := range settings() {
@@ -204,7 +204,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 			SilentAfter: 90 * time.Minute, SkewWarning: 45 * time.Second,
 			Holidays: []shift.Date{{Year: 2026, Month: 12, Day: 25}, {Year: 2027, Month: 1, Day: 1}},
 		},
-		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Fitter: 90 * time.Minute, Scrap: 60, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
+		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Fitter: 90 * time.Minute, Scrap: 60, Late: 500, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {

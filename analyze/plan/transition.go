@@ -80,6 +80,18 @@ func checkTransit(survival func(float64) float64, boundaries []float64, planned,
 	return nil
 }
 
+// Add adds what running the blade to each of the boundaries costs besides, parallel to
+// them, and finds the best one anew.
+func (t *Transition) Add(costs []float64) {
+	t.Best = 0
+	for i, c := range costs {
+		t.Cost[i] += c
+		if t.Cost[i] < t.Cost[t.Best] {
+			t.Best = i
+		}
+	}
+}
+
 // Within is the last boundary by which the blade has ended with no more than a
 // chance: 0, at once, where that is so at no other, and for a chance that is
 // below 0 or no number.

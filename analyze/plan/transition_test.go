@@ -155,3 +155,11 @@ func TestTransitOfANewBladeIsReplace(t *testing.T) {
 		}
 	})
 }
+
+func TestCostsBesides(t *testing.T) {
+	tr := Transition{Cost: []float64{50, 40, 45}, Best: 1}
+	tr.Add([]float64{0, 20, 0})
+	if tr.Best != 2 || tr.Cost[1] != 60 {
+		t.Errorf("with 20 more at the best %+v, want the last to be best", tr)
+	}
+}

@@ -281,10 +281,10 @@ func (p *Plan) jobs() table {
 			switch {
 			case j.Due == nil:
 				return nil
-			case j.Late():
-				return "LATE"
+			case j.Lateness() == "":
+				return "no"
 			}
-			return "no"
+			return j.Lateness()
 		}},
 		{"", "This blade finishes it", chance, func(j sawJob) any { return known(j.Odds) }},
 		{"", "What may go wrong with the teeth", text, func(j sawJob) any { return j.Teeth }},

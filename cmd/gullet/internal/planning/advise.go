@@ -60,11 +60,13 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	at := in.boundaries(s)
 	areas := distinct(at)
 	last := len(areas) - 1
-	t, err := plan.Transit(s.left.Left, append(slices.Clone(areas), further(areas[last], s.left.Furthest())...), s.later.planned, s.later.unplanned, best.Rate)
+	all := append(slices.Clone(areas), further(areas[last], s.left.Furthest())...)
+	t, err := plan.Transit(s.left.Left, all, s.later.planned, s.later.unplanned, best.Rate)
 	if err != nil {
 		out.WhyNone = err.Error()
 		return
 	}
+	t.Add(in.lateness(s, all))
 	pick, reason := in.pick(&t, best, last)
 	a := &Advice{Change: pick <= last, Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[min(pick, last)], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
 	a.HabitRate = in.habit(s.blade.Type, s.later.planned, s.later.unplanned)

@@ -23,6 +23,7 @@ type Costs struct {
 	Planned   float64 // min of a planned change
 	Unplanned float64 // min of one after an end
 	Scrap     float64 // of what is lost when a blade ends in the cut
+	Late      float64 // of a job that is late by a change
 	Risk      float64 // target chance of an end before the change; 0: by cost
 	Service   float64 // chance that the shelf lasts
 	Lead      time.Duration
@@ -326,7 +327,7 @@ func (in *Input) jobs(s *sawPlan, out *Saw) {
 		}
 		if due := s.coming[i].Due; !due.IsZero() {
 			due = due.UTC()
-			j.Due = &due
+			j.Due, j.Tight = &due, in.tight(s, i, end, in.Costs.Unplanned)
 		}
 		j.Teeth = in.teeth(s, s.coming[i])
 		out.Jobs = append(out.Jobs, j)

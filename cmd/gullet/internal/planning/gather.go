@@ -97,6 +97,6 @@ func shelved(ctx context.Context, db *store.Store, cfg *config.Config) (map[stri
 func CostsOf(c *config.Plan) Costs {
 	return Costs{
 		SawHour: c.SawHour, Planned: c.PlannedChange.Minutes(), Unplanned: c.UnplannedChange.Minutes(),
-		Scrap: c.Scrap, Risk: c.Risk, Service: c.Service, Lead: c.Lead, Fitter: c.Fitter,
+		Scrap: c.Scrap, Late: c.Late, Risk: c.Risk, Service: c.Service, Lead: c.Lead, Fitter: c.Fitter,
 	}
 }

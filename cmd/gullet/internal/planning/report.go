@@ -81,7 +81,8 @@ type Job struct {
 	Odds     *float64   `json:"odds_finished"` // by the blade that is on
 	Ends     *time.Time `json:"ends"`
 	Due      *time.Time `json:"due"`
-	Teeth    string     `json:"teeth,omitempty"` // what may go wrong with the teeth of the blade type that is on
+	Tight    bool       `json:"late_if_the_blade_ends"` // in time only without an end in the cut before it is done
+	Teeth    string     `json:"teeth,omitempty"`        // what may go wrong with the teeth of the blade type that is on
 }
 
 // Advice is when to change; with Change false the blade is best run on beyond the plan

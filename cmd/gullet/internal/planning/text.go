@@ -94,8 +94,8 @@ func (p *printer) saw(s *Saw) {
 		text := fmt.Sprintf("%s: %s %s, %.1f h, until %s; this blade finishes it with %s", j.Job, p.style.Area(j.Area), p.style.AreaUnit(), j.Hours, p.moment(j.Ends), odds)
 		if j.Due != nil {
 			text += "; due " + DueText(*j.Due, p.style.Zone)
-			if j.Late() {
-				text += ", LATE"
+			if late := j.Lateness(); late != "" {
+				text += ", " + late
 			}
 		}
 		line("job", text)

@@ -130,6 +130,17 @@ func (a *Advice) Waiting(currency string) string {
 // Late says whether a job is likely to end after it is due.
 func (j *Job) Late() bool { return j.Due != nil && (j.Ends == nil || j.Ends.After(*j.Due)) }
 
+// Lateness says that a job is late, or what makes it so; "" where it is in time.
+func (j *Job) Lateness() string {
+	switch {
+	case j.Late():
+		return "LATE"
+	case j.Tight:
+		return "late if a blade ends in the cut before"
+	}
+	return ""
+}
+
 // Enough says what the numbers of the shelf are.
 func (r *Report) Enough() string {
 	return fmt.Sprintf("Blades used up: the mean, and in brackets how many are enough with a chance of %.4g %%. Reorder at: what is enough for the %s until new ones come.",
