@@ -126,7 +126,7 @@ func TestAllTypesAreWeighedByTheirWork(t *testing.T) {
 	in := invented(t, 120)
 	r := build(t, in)
 	work := map[string]float64{}
-	list, _, err := in.blades()
+	list, _, _, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -156,7 +156,7 @@ func TestWaysThatNobodyRanAreUnknown(t *testing.T) {
 	for i := range 12 {
 		list = append(list, &blade{life: 100 * float64(i+1), off: true, ended: true, told: told})
 	}
-	p := judge("T", newCrowd(list), 70, 190, 0).answer().Policies
+	p := judge("T", policies, newCrowd(list), 70, 190, 0).answer().Policies
 	for i, known := range []bool{false, true, false, true} {
 		if (p[i].Cost != nil) != known || p[i].More != nil || (p[i].Why == "") != known {
 			t.Errorf("%s: %+v, want it known %v and nothing beside the plan", p[i].Policy, p[i], known)
@@ -181,7 +181,7 @@ func TestMovedBladesAreOne(t *testing.T) {
 		row("s1", "B", 3, 4, analyze.ReasonMoved, 200), row("s1", "C", 5, 6, analyze.ReasonPlanned, 100),
 		row("s1", "", 7, 8, analyze.ReasonDull, 100), row("s1", "D", 9, 10, analyze.ReasonDull, 0), row("s1", "E", 11, 12, analyze.ReasonUnknown, 70),
 	}
-	list, doubts, err := in.blades()
+	list, _, doubts, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,7 +225,7 @@ func TestFrom(t *testing.T) {
 func TestTargetRisk(t *testing.T) {
 	in := clean(9, 120).input(t)
 	in.Costs.Risk = 0.1
-	list, _, err := in.blades()
+	list, _, _, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}

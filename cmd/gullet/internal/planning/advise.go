@@ -60,7 +60,7 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	at := in.boundaries(s)
 	areas := distinct(at)
 	last := len(areas) - 1
-	t, err := plan.Transit(s.left.Left, append(slices.Clone(areas), further(areas[last], s.left.Furthest())...), s.later.planned, s.later.unplanned, best.Rate)
+	t, err := Weigh(s.left, areas, s.later.planned, s.later.unplanned, best.Rate)
 	if err != nil {
 		out.WhyNone = err.Error()
 		return
@@ -81,6 +81,13 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	}
 	out.Advise = a
 	s.choice = choice{saw: s, at: at, areas: areas, costs: t, pick: pick}
+}
+
+// Weigh is what it costs to run a blade of which so much is left to each of some areas
+// from now, 0 first, and beyond the last of them as far as there is a reason to.
+func Weigh(left *plan.Combined, areas []float64, planned, unplanned, rate float64) (plan.Transition, error) {
+	on := further(areas[len(areas)-1], left.Furthest())
+	return plan.Transit(left.Left, append(slices.Clone(areas), on...), planned, unplanned, rate)
 }
 
 // distinct are the areas of the boundaries without repeats.

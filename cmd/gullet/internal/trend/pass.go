@@ -48,15 +48,15 @@ func (l *Limits) Add(h *store.HistoryRow) {
 	}
 }
 
-// Known reports whether a pass told its height.
-func (l *Limits) Known() bool { return len(l.heights) > 0 }
+// Passes is how many told their height.
+func (l *Limits) Passes() int { return len(l.heights) }
 
 // Over is the limit over the height, those of the saw's usual heights where it is one
 // length, and a note on it: as the passes told it, else as configured, in in; NaN is not
 // known.
 func (l *Limits) Over(configured *float64) (limit float64, all []float64, note string) {
 	limit, all, note = l.told.over(l.heights)
-	if math.IsNaN(limit) && configured != nil && l.Known() {
+	if math.IsNaN(limit) && configured != nil && l.Passes() > 0 {
 		limit, all = lengthOver(*configured, l.heights)
 		note = "the limit is that of the configuration, one length: told for the middle height, the forecast counts the saw's own mix"
 	}
