@@ -72,13 +72,13 @@ func (r *Report) judge(in *Input, list []*blade, part bool) {
 	if len(told) == 0 {
 		return
 	}
-	var crowds []*crowd
+	var crowds, toTrips []*crowd
 	for _, blades := range sorted(told) {
-		crowds = append(crowds, newCrowd(blades))
+		crowds, toTrips = append(crowds, newCrowd(blades)), append(toTrips, newCrowd(toTrip(blades)))
 	}
 	r.Windows = append(r.Windows, held(crowds, stageNew), held(crowds, stageHalf))
 	if r.Followed > 0 {
-		r.Windows = append(r.Windows, held(crowds, stageSeen))
+		r.Windows = append(r.Windows, held(toTrips, stageSeen))
 	}
 }
 

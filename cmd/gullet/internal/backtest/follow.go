@@ -17,8 +17,8 @@ import (
 const MostFollowed = 2000
 
 // fittingsBefore is how many fittings before the first that is judged on a saw are read
-// to learn how its blades go.
-const fittingsBefore = 12
+// to learn how its blades go, as many as a study reads.
+const fittingsBefore = 24
 
 // ruling is what the plan decided of a blade while its deviation was followed.
 type ruling struct {
@@ -28,6 +28,7 @@ type ruling struct {
 	at       time.Time   // when
 	seen     float64     // weighted in² at the end of the first shift past half its median life; 0: not seen
 	left     plan.Window // as told there
+	tripped  float64     // weighted in² at the first trip after, in the same fitting; 0: none
 }
 
 // mark marks the blades that are to be followed, and returns how many there are of
@@ -95,7 +96,7 @@ func (r *ruling) then(next ruling) {
 		return
 	}
 	if r.seen > 0 {
-		next.seen, next.left = r.seen, r.left
+		next.seen, next.left, next.tripped = r.seen, r.left, r.tripped
 	}
 	next.followed = next.followed || r.followed
 	*r = next

@@ -227,7 +227,7 @@ func (p *printer) windows(w *Windows) {
 			p.say("  Of no end seen was a %s known to hold the plan beside.\n", l.Forecast)
 			continue
 		}
-		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the plan %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))
+		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the windows %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))
 	}
 	if told {
 		p.say("  Less is better. It counts ends seen only, which favours who foretells short lives, so it is told without limits.\n")

@@ -36,12 +36,12 @@ type track struct {
 	now      float64 // and in that of now
 	hung     float64 // the same when it was hung
 
-	limits, older trend.Limits // since the older ones were settled; those
-	over          []float64    // limits over the height for the blade that is on; none: not known
-	turn          shift.Turn   // of the last pass
-	cuts          int          // in it
-	area          float64      // weighted in², in it
-	shifts        []worked     // of the last days
+	limits trend.Limits
+	over   []float64  // limits over the height for the blade that is on; none: not known
+	turn   shift.Turn // of the last pass
+	cuts   int        // in it
+	area   float64    // weighted in², in it
+	shifts []worked   // of the last days
 }
 
 // worked is a shift in which the saw worked.
@@ -96,19 +96,17 @@ func (t *track) hang() {
 		}
 	}
 	t.hung = t.now
-	if t.older.Passes() == 0 || t.limits.Passes() >= limitPasses {
-		t.older, t.limits = t.limits, trend.Limits{}
-	}
+	t.limits.Keep(heightsKept)
 	saw, _ := t.Config.SawOf(t.saw)
-	limit, all, _ := t.older.Over(saw.TripLimit)
+	limit, all, _ := t.limits.Over(saw.TripLimit)
 	if t.over = all; len(all) == 0 && limit > 0 {
 		t.over = []float64{limit}
 	}
 	t.course.Fit(s.kind, t.then, limit)
 }
 
-// limitPasses is how many passes settle a trip limit anew.
-const limitPasses = 50
+// heightsKept is how many passes stand for the heights that a saw cuts.
+const heightsKept = 1000
 
 // to lets time run on to a moment at which a pass was made, or the last one.
 func (t *track) to(at time.Time) {
@@ -153,6 +151,9 @@ func (t *track) pass(h store.HistoryRow) error {
 		t.now += *h.Area * t.weights[h.Grade]
 	}
 	t.then = c.Area
+	if r := &t.stays[t.at].ruling; c.Tripped && r.seen > 0 && r.tripped == 0 {
+		r.tripped = t.now
+	}
 	t.limits.Add(&h)
 	t.cuts++
 	t.area += c.Area - c.From

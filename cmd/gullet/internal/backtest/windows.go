@@ -14,16 +14,34 @@ type stage struct {
 	window func(*blade) plan.Window
 }
 
+// toTrip are the same blades, each of which ends at its first trip after the stage at
+// which its deviation was seen.
+func toTrip(list []*blade) (out []*blade) {
+	for _, b := range list {
+		if b.ruling.tripped > 0 {
+			to := *b
+			to.life, to.ended = math.Min(b.ruling.tripped, b.life), true
+			b = &to
+		}
+		out = append(out, b)
+	}
+	return out
+}
+
 var (
 	stageNew  = stage{"when a blade was hung", func(*blade) float64 { return 0 }, func(b *blade) plan.Window { return b.told.new }}
 	stageHalf = stage{"when it had cut half its median life", func(b *blade) float64 { return b.told.half }, func(b *blade) plan.Window { return b.told.worn }}
-	// The one stage at which the plan is held by what was known there and then.
-	stageSeen = stage{"with its deviation, at the end of the first shift past that", func(b *blade) float64 {
-		if b.ruling.seen == 0 {
-			return math.Inf(1)
-		}
-		return math.Min(b.ruling.seen, b.life)
-	}, func(b *blade) plan.Window { return b.ruling.left }}
+	// What is foretold here is the end or the first trip, whichever comes first.
+	stageSeen = stage{
+		"with their deviation, at the end of the first shift past that, up to the end or the first trip",
+		func(b *blade) float64 {
+			if b.ruling.seen == 0 {
+				return math.Inf(1)
+			}
+			return math.Min(b.ruling.seen, b.life)
+		},
+		func(b *blade) plan.Window { return b.ruling.left },
+	}
 )
 
 // foretold is one forecast and what came of it, in weighted in² from the stage on.
