@@ -153,12 +153,11 @@ func (r *Report) basis() []string {
 		"all areas are told in one measure, weighted by all of the history",
 	}
 	if r.Followed == 0 {
-		list = append(list, "no deviation could be followed (that takes readings, a trip limit, and a blade of the type on the saw before): the plan sees lives only, and changes at an age")
+		list = append(list, "no deviation could be followed (that takes readings, a trip limit, and a blade of the type on the saw before), so the plan sees lives only: every change falls on an age, not on the end of a shift or a job")
 	} else {
-		list = append(list, r.following())
+		list = append(list, r.following(), "the plan by lives, the fixed interval and running to the end change at an age, not at the end of a shift; no way waits for a job to end")
 	}
 	return append(list,
-		"the plan by lives, the fixed interval and running to the end change at an age, not at the end of a shift or a job; no way waits for a job to end",
 		"prices and costs are those configured now, and the history is as it stands now, corrections included",
 		fmt.Sprintf("a blade pulled before a policy would have changed it does not tell its outcome; those that do count for it. Limits are 95 %%, from %s draws of the blades, each decided as it was", figures.Thousands(draws)),
 	)
@@ -166,7 +165,7 @@ func (r *Report) basis() []string {
 
 // following says how the deviation was followed, and of which blades.
 func (r *Report) following() string {
-	text := fmt.Sprintf("the plan decides at the end of each shift in which the saw worked, by lives and by the deviation up to then, as gullet plan does but for what shows on some cuts only, and for blades changed with nobody saying so; it was followed on %d of %s", r.Followed, figures.Plural(r.Asked, "blade", "blades"))
+	text := fmt.Sprintf("the plan decides at the end of each shift in which the saw worked, by lives and by the deviation up to then, as gullet plan does, up to the first trip. It goes by the blades before on the same saw, and does not look for what shows on some cuts only or for a change that nobody logged. It was followed on %d of %s", r.Followed, figures.Plural(r.Asked, "blade", "blades"))
 	if len(r.Newest) > 0 {
 		text += ", the newest: of more there is no time"
 	}

@@ -29,14 +29,14 @@ func invented(t *testing.T, blades int) *Input {
 // wandering is that shop with blades that wander off.
 func wandering(t *testing.T, blades int) *Input {
 	in := invented(t, blades)
-	crooked(in, 3, 120, 7000)
+	crooked(in, 3, 60, 7000)
 	return in
 }
 
 // newest is that shop with only its newest blades followed.
 func newest(t *testing.T) *Input {
-	in := wandering(t, 160)
-	in.Most = 60
+	in := wandering(t, 120)
+	in.Most = 40
 	return in
 }
 
@@ -53,7 +53,7 @@ func TestWords(t *testing.T) {
 	}{
 		{"backtest-inch.txt", invented(t, 240), false},
 		{"backtest-mm.txt", invented(t, 240), true},
-		{"backtest-deviation.txt", wandering(t, 160), false},
+		{"backtest-deviation.txt", wandering(t, 120), false},
 		{"backtest-newest.txt", newest(t), false},
 		{"backtest-no-costs.txt", noCosts, false},
 		{"backtest-nothing-known.txt", early, false},

@@ -48,15 +48,15 @@ func (l *Limits) Add(h *store.HistoryRow) {
 	}
 }
 
-// Passes is how many told their height.
-func (l *Limits) Passes() int { return len(l.heights) }
+// Keep forgets all heights but so many of the last.
+func (l *Limits) Keep(n int) { l.heights = l.heights[max(0, len(l.heights)-n):] }
 
 // Over is the limit over the height, those of the saw's usual heights where it is one
 // length, and a note on it: as the passes told it, else as configured, in in; NaN is not
 // known.
 func (l *Limits) Over(configured *float64) (limit float64, all []float64, note string) {
 	limit, all, note = l.told.over(l.heights)
-	if math.IsNaN(limit) && configured != nil && l.Passes() > 0 {
+	if math.IsNaN(limit) && configured != nil && len(l.heights) > 0 {
 		limit, all = lengthOver(*configured, l.heights)
 		note = "the limit is that of the configuration, one length: told for the middle height, the forecast counts the saw's own mix"
 	}
