@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"gullet/analyze"
+	"gullet/analyze/deviation"
+	"gullet/cmd/gullet/internal/trend"
 	"gullet/store"
 )
 
@@ -232,6 +234,75 @@ func TestNoCutIsSeenAhead(t *testing.T) {
 		if decided < 10 || later == 0 {
 			t.Errorf("%d changes were decided by %s, %d otherwise after: this tries nothing", decided, when, later)
 		}
+	}
+}
+
+// What is left of a blade is the chance that it does not trip, times that it does not end
+// in another way, given its age: pulls for crooked cuts, of which the first takes the
+// place, do not count twice. The change comes where going on, to the next ends of shifts
+// or further, costs no less than it saves.
+func TestWhatIsLeftByHand(t *testing.T) {
+	in := worn(t, 7, 60)
+	m, err := in.learn(in.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := m.weigher("T", "s1")
+	others := func(area float64) float64 {
+		left := 1.0
+		for _, p := range m.shop.NewParts("T") {
+			if p.Cause != analyze.ReasonCrooked {
+				left *= p.Survives(area, math.NaN())
+			}
+		}
+		return left
+	}
+	var c deviation.Course
+	for i := range in.Fittings {
+		if f := &in.Fittings[i]; f.Saw == "s1" {
+			c.Fit("T", 0, crookedAt)
+			then := 0.0
+			if err := in.Passes("s1", f.Start, f.End, func(h store.HistoryRow) error {
+				if then > 3000 {
+					return nil
+				}
+				cut := trend.CutOf(&h, then, 1)
+				then = cut.Area
+				return c.Add(&cut)
+			}); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	o := c.Outlook(crookedAt)
+	left, err := w.left(3000, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range []float64{500, 1500, 3000} {
+		want := (1 - o.Chance(x)) * others(3000+x) / others(3000)
+		if got := left.Left(x); math.Abs(got-want) > 0.01 {
+			t.Errorf("after %v more %v are left, by hand %v", x, got, want)
+		}
+	}
+	// What going on saves at most, on a grid as fine as a tenth of a shift.
+	seen := map[bool]bool{}
+	for _, w.unplanned = range []float64{190, 3000, 60_000} {
+		saves, under, before := 0.0, 0.0, 1.0
+		for x := 90.0; x < 20_000; x += 90 {
+			after := left.Left(x)
+			under += 90 * (before + after) / 2
+			before = after
+			saves = math.Max(saves, w.rate*under-(w.unplanned-w.planned)*(1-after))
+		}
+		got := w.now(left, 900)
+		if want := saves < 0.02*w.planned; got != want {
+			t.Errorf("an unplanned change costs %v: changed now %v, by hand going on saves %v", w.unplanned, got, saves)
+		}
+		seen[got] = true
+	}
+	if len(seen) != 2 {
+		t.Errorf("always the same decision: this tries nothing")
 	}
 }
 
