@@ -10,6 +10,7 @@ import (
 	"gullet/cmd/gullet/internal/backtest"
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/store"
 )
 
 func (p *program) backtestCommand() *cobra.Command {
@@ -21,9 +22,10 @@ func (p *program) backtestCommand() *cobra.Command {
 		Use:   "backtest",
 		Short: "What each way of changing blades would have cost, replayed over the history",
 		Long: "Replays the stored history forward in time: for each blade, when would the plan, a fixed interval, running to\n" +
-			"the end and the shop's own habit have changed it by what was known when it was hung, and what would have\n" +
-			"come of it; and how the windows held that were foretold. The plan sees lives only here, not deviations.\n" +
-			"It reads the database beside a running daemon.\n\n" + caution,
+			"the end and the shop's own habit have changed it by what was known then, and what would have come of it;\n" +
+			"and how the windows held that were foretold. At the end of each shift the plan sees the deviation of the\n" +
+			"blade up to then, beside the lives known when it was hung; the plan by lives goes without, so that the two\n" +
+			"say what following the deviation is worth. It reads the database beside a running daemon.\n\n" + caution,
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			day, err := readDay("--from", from)
@@ -39,7 +41,7 @@ func (p *program) backtestCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			in := &backtest.Input{Now: p.now(), Config: &cfg.Config, Costs: planning.CostsOf(&cfg.Plan)}
+			in := &backtest.Input{Now: p.now(), Config: &cfg.Config, Costs: planning.CostsOf(&cfg.Plan), Most: backtest.MostFollowed}
 			if from != "" {
 				in.From = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, style.Zone)
 			}
@@ -48,6 +50,9 @@ func (p *program) backtestCommand() *cobra.Command {
 			}
 			in.Totals = func(saw string, from, until time.Time) ([]analyze.GradeTotal, error) {
 				return db.Totals(c.Context(), saw, from, until)
+			}
+			in.Passes = func(saw string, from, until time.Time, each func(store.HistoryRow) error) error {
+				return db.History(c.Context(), saw, from, until, each)
 			}
 			return p.writeBacktest(in, style, asJSON)
 		},

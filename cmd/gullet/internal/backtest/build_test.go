@@ -26,6 +26,20 @@ func invented(t *testing.T, blades int) *Input {
 	return in
 }
 
+// wandering is that shop with blades that wander off.
+func wandering(t *testing.T, blades int) *Input {
+	in := invented(t, blades)
+	crooked(in, 3, 60, 7000)
+	return in
+}
+
+// newest is that shop with only its newest blades followed.
+func newest(t *testing.T) *Input {
+	in := wandering(t, 120)
+	in.Most = 40
+	return in
+}
+
 func TestWords(t *testing.T) {
 	early := invented(t, 30)
 	early.Fittings = early.Fittings[:6]
@@ -39,6 +53,8 @@ func TestWords(t *testing.T) {
 	}{
 		{"backtest-inch.txt", invented(t, 240), false},
 		{"backtest-mm.txt", invented(t, 240), true},
+		{"backtest-deviation.txt", wandering(t, 120), false},
+		{"backtest-newest.txt", newest(t), false},
 		{"backtest-no-costs.txt", noCosts, false},
 		{"backtest-nothing-known.txt", early, false},
 		{"backtest-no-blades.txt", &Input{Now: opened, Config: early.Config}, false},
@@ -55,7 +71,7 @@ func TestWords(t *testing.T) {
 
 // Lists are empty and not null, unknown figures null.
 func TestJSON(t *testing.T) {
-	for name, in := range map[string]*Input{"backtest.json": invented(t, 240), "backtest-no-blades.json": {Now: opened, Config: invented(t, 3).Config}} {
+	for name, in := range map[string]*Input{"backtest.json": invented(t, 240), "backtest-newest.json": newest(t), "backtest-no-blades.json": {Now: opened, Config: invented(t, 3).Config}} {
 		text, err := json.MarshalIndent(rounded(t, build(t, in)), "", "  ")
 		if err != nil {
 			t.Fatal(err)
@@ -126,7 +142,7 @@ func TestAllTypesAreWeighedByTheirWork(t *testing.T) {
 	in := invented(t, 120)
 	r := build(t, in)
 	work := map[string]float64{}
-	list, _, err := in.blades()
+	list, _, _, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -139,9 +155,9 @@ func TestAllTypesAreWeighedByTheirWork(t *testing.T) {
 		}
 	}
 	a, b := &r.Types[0], &r.Types[1]
-	for i := range policies {
+	for i := range a.Policies {
 		want := (work[a.Type]*a.Policies[i].Cost.Value + work[b.Type]*b.Policies[i].Cost.Value) / (work[a.Type] + work[b.Type])
-		near(t, policies[i], r.Types[2].Policies[i].Cost.Value, want)
+		near(t, a.Policies[i].Policy, r.Types[2].Policies[i].Cost.Value, want)
 	}
 }
 
@@ -156,8 +172,8 @@ func TestWaysThatNobodyRanAreUnknown(t *testing.T) {
 	for i := range 12 {
 		list = append(list, &blade{life: 100 * float64(i+1), off: true, ended: true, told: told})
 	}
-	p := judge("T", newCrowd(list), 70, 190, 0).answer().Policies
-	for i, known := range []bool{false, true, false, true} {
+	p := judge("T", policies, newCrowd(list), 70, 190, 0).answer().Policies
+	for i, known := range []bool{false, false, true, false, true} {
 		if (p[i].Cost != nil) != known || p[i].More != nil || (p[i].Why == "") != known {
 			t.Errorf("%s: %+v, want it known %v and nothing beside the plan", p[i].Policy, p[i], known)
 		}
@@ -181,7 +197,7 @@ func TestMovedBladesAreOne(t *testing.T) {
 		row("s1", "B", 3, 4, analyze.ReasonMoved, 200), row("s1", "C", 5, 6, analyze.ReasonPlanned, 100),
 		row("s1", "", 7, 8, analyze.ReasonDull, 100), row("s1", "D", 9, 10, analyze.ReasonDull, 0), row("s1", "E", 11, 12, analyze.ReasonUnknown, 70),
 	}
-	list, doubts, err := in.blades()
+	list, _, doubts, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,7 +241,7 @@ func TestFrom(t *testing.T) {
 func TestTargetRisk(t *testing.T) {
 	in := clean(9, 120).input(t)
 	in.Costs.Risk = 0.1
-	list, _, err := in.blades()
+	list, _, _, err := in.blades()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -29,12 +29,16 @@ type told struct {
 	new               plan.Window
 	half              float64     // half its median life
 	worn              plan.Window // of what is left from there on
+	weigher           *weigher    // nil where its deviation is not to be followed
 }
 
 // times is the same in another measure.
 func (t told) times(by float64) *told {
-	scaled := func(w plan.Window) plan.Window { return plan.Window{Q10: by * w.Q10, Q50: by * w.Q50, Q90: by * w.Q90} }
-	return &told{by * t.plan, by * t.fixed, by * t.mean, scaled(t.new), by * t.half, scaled(t.worn)}
+	return &told{by * t.plan, by * t.fixed, by * t.mean, scaled(t.new, by), by * t.half, scaled(t.worn, by), t.weigher}
+}
+
+func scaled(w plan.Window, by float64) plan.Window {
+	return plan.Window{Q10: by * w.Q10, Q50: by * w.Q50, Q90: by * w.Q90}
 }
 
 // moment is what was known of new blades at one time.
@@ -44,6 +48,8 @@ type moment struct {
 	shop  *lives.Shop
 	types map[string]*kind
 	told  map[[2]string]*told // by type and saw; nil where nothing could be told
+
+	weights map[string]float64 // of all grades ever cut; nil until asked
 }
 
 // kind is what was known of a type.
@@ -61,7 +67,7 @@ func (in *Input) learn(t time.Time) (*moment, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &moment{in, t, lives.Gather(rows, nil, in.Config, since), map[string]*kind{}, map[[2]string]*told{}}, nil
+	return &moment{in, t, lives.Gather(rows, nil, in.Config, since), map[string]*kind{}, map[[2]string]*told{}, nil}, nil
 }
 
 // decide has each blade foretold by what was known when it was hung, and returns how
@@ -124,6 +130,9 @@ func (m *moment) of(b *blade) *told {
 	if t == nil {
 		return nil
 	}
+	if b.follow && t.weigher == nil {
+		t.weigher = m.weigher(b.kind, b.saw)
+	}
 	then := 0.0
 	for _, g := range b.cut {
 		then += g.Area * m.shop.Weight(g.Grade)
@@ -137,10 +146,8 @@ func (m *moment) of(b *blade) *told {
 // foretell is what was known of a new blade of a type on a saw; nil is nothing.
 func (m *moment) foretell(name, saw string) *told {
 	k := m.kind(name)
-	u := m.shop.Usual(saw, m.time)
-	usual := plan.Leg{Area: u.Area, Weighted: u.Weighted, Bends: u.Area * u.Bends, Hours: 1}
 	furthest := planning.Furthest(k.longest)
-	fresh, err := planning.Fresh(k.parts, usual, furthest)
+	fresh, err := planning.Fresh(k.parts, m.usual(saw), furthest)
 	if err != nil {
 		return nil
 	}
@@ -151,6 +158,12 @@ func (m *moment) foretell(name, saw string) *told {
 		t.plan = m.age(fresh, furthest, k)
 	}
 	return t
+}
+
+// usual is the work that a saw had done of late.
+func (m *moment) usual(saw string) plan.Leg {
+	u := m.shop.Usual(saw, m.time)
+	return plan.Leg{Area: u.Area, Weighted: u.Weighted, Bends: u.Area * u.Bends, Hours: 1}
 }
 
 // age is the one at which the plan changes a new blade; NaN is not known.

@@ -7,7 +7,10 @@
 // outcome is not known, and those that are known count for it. Where nobody ran blades
 // so far, that is said, and no policy is judged there.
 //
-// It refuses to know a saw's deviation: the plan that is judged here sees lives only,
-// and a change falls on its age, not on the end of a shift or a job. It knows no clock
-// and no database but what it is handed, and its random numbers are seeded.
+// The plan decides here at the end of each shift, by the lives known when the blade was
+// hung and by its deviation up to then; every other policy changes at an age. What is
+// decided at a moment never looks at a cut after it.
+//
+// It knows no coming jobs, no clock and no database but what it is handed, and its random
+// numbers are seeded.
 package backtest

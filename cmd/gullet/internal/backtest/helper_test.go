@@ -62,6 +62,7 @@ func (m made) input(t testing.TB) *Input {
 		in.Now = latest(in.Now, f.End)
 	}
 	in.Totals = evenly(in)
+	in.Passes, in.Most = func(string, time.Time, time.Time, func(store.HistoryRow) error) error { return nil }, MostFollowed
 	return in
 }
 

@@ -10,6 +10,7 @@ import (
 // judged is the policies' answers for the blades of one type.
 type judged struct {
 	name        string
+	policies    []string
 	crowd       *crowd
 	early, late float64 // cost of a planned and of an unplanned change
 	furthest    float64
@@ -17,8 +18,8 @@ type judged struct {
 	answers     [][][]float64 // by policy, draw and figure
 }
 
-func judge(name string, c *crowd, early, late float64, stream uint64) *judged {
-	j := &judged{name: name, crowd: c, early: early, late: late}
+func judge(name string, policies []string, c *crowd, early, late float64, stream uint64) *judged {
+	j := &judged{name: name, policies: policies, crowd: c, early: early, late: late}
 	j.furthest = c.furthest()
 	for _, p := range policies {
 		j.questions = append(j.questions, c.under(p, j.furthest, early, late))
@@ -63,7 +64,7 @@ func (j *judged) answer() Type {
 			t.On++
 		}
 	}
-	for i, name := range policies {
+	for i, name := range j.policies {
 		p := Policy{Policy: name, Known: j.questions[i].known(), Ends: j.ends(i)}
 		j.ages(&p)
 		first := j.answers[i][0]
@@ -193,7 +194,7 @@ func together(list []*judged, types []Type) Type {
 		}
 		return sum
 	}
-	for i := range policies {
+	for i := range list[0].policies {
 		p := sumOf(i, list, types)
 		if k := slices.IndexFunc(types, func(t Type) bool { return t.Policies[i].Cost == nil }); k >= 0 {
 			p.Why = "it is not known of " + types[k].Type
@@ -210,7 +211,7 @@ func together(list []*judged, types []Type) Type {
 
 // sumOf is what the types add up to of a policy.
 func sumOf(policy int, list []*judged, types []Type) Policy {
-	p := Policy{Policy: policies[policy]}
+	p := Policy{Policy: list[0].policies[policy]}
 	given, reached, blades := 0.0, 0.0, 0.0
 	for k, j := range list {
 		of := &types[k].Policies[policy]

@@ -67,14 +67,27 @@ type blade struct {
 	ended             bool
 	off               bool // it came off for good, ended or pulled
 	told              *told
+	follow            bool   // its deviation is to be followed where it was told
+	ruling            ruling // what came of that
+}
+
+// weights are those of all grades that are ever cut, as a shop knows them.
+func (in *Input) weights(shop *lives.Shop) map[string]float64 {
+	list := map[string]float64{}
+	for i := range in.Fittings {
+		for _, g := range in.Fittings[i].Totals {
+			list[g.Grade] = shop.Weight(g.Grade)
+		}
+	}
+	return list
 }
 
 // blades lists those of the history that can be judged, in the order in which they were
-// hung, and says what was left out.
-func (in *Input) blades() (list []*blade, doubts []string, err error) {
+// hung, with the weights of all grades, and says what was left out.
+func (in *Input) blades() (list []*blade, weights map[string]float64, doubts []string, err error) {
 	rows, err := in.at(in.Now, time.Time{})
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	shop := lives.Gather(rows, nil, in.Config, time.Time{})
 	bySerial := map[string]*blade{}
@@ -103,5 +116,5 @@ func (in *Input) blades() (list []*blade, doubts []string, err error) {
 	slices.SortFunc(list, func(a, b *blade) int {
 		return cmp.Or(a.hung.Compare(b.hung), cmp.Compare(a.serial, b.serial))
 	})
-	return list, left.doubts(), nil
+	return list, in.weights(shop), left.doubts(), nil
 }

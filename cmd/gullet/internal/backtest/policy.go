@@ -5,20 +5,24 @@ import (
 	"slices"
 )
 
-// The policies, the plan first: the others are held beside it.
+// The policies, the plan first: the others are held beside it. The plan by lives is what
+// it would be without the deviation, at an age and not at the end of a shift.
 const (
 	PolicyPlan  = "plan"
+	PolicyLives = "plan by lives"
 	PolicyFixed = "fixed interval"
 	PolicyRun   = "run to end"
 	PolicyHabit = "habit"
 )
 
-var policies = []string{PolicyPlan, PolicyFixed, PolicyRun, PolicyHabit}
+var policies = []string{PolicyPlan, PolicyLives, PolicyFixed, PolicyRun, PolicyHabit}
 
 // age is the age at which a policy changes a blade, if it has not ended before.
 func (b *blade) age(policy string) float64 {
 	switch policy {
 	case PolicyPlan:
+		return b.planned()
+	case PolicyLives:
 		return b.told.plan
 	case PolicyFixed:
 		return b.told.fixed

@@ -15,12 +15,15 @@ type Report struct {
 	Zone     string     `json:"zone"`
 	Unit     string     `json:"unit"` // in2
 	Currency string     `json:"currency"`
-	Blades   int        `json:"blades"`       // hung from the date asked for on
-	Told     int        `json:"foretold"`     // of those, whose life could be told when they were hung
-	Earlier  int        `json:"learned_only"` // hung before
+	Blades   int        `json:"blades"`          // hung from the date asked for on
+	Told     int        `json:"foretold"`        // of those, whose life could be told when they were hung
+	Earlier  int        `json:"learned_only"`    // hung before
+	Asked    int        `json:"asked_to_follow"` // foretold, and new enough for their deviation to be followed
+	Followed int        `json:"followed"`        // of those, whose deviation could be
 	Learned  int        `json:"times_learned"`
 	Risk     float64    `json:"risk,omitempty"` // the plan's target chance of an end before the change
 	Types    []Type     `json:"types"`          // those whose changes can be weighed; more than one: all of them last
+	Newest   []Type     `json:"newest"`         // the same of those asked to follow, where they are not all; the plan is judged there only
 	LeftOut  []string   `json:"left_out"`       // types whose changes cannot be
 	Windows  []Windows  `json:"windows"`
 	Basis    []string   `json:"basis"` // how it is reckoned
@@ -47,14 +50,14 @@ type Type struct {
 type Policy struct {
 	Policy    string            `json:"policy"`
 	Age       *float64          `json:"age"`       // median age at which it changes a blade; null: never
-	Never     int               `json:"never"`     // blades it runs to their end
+	Never     int               `json:"never"`     // blades it runs to their end; of the plan those that came off before
 	Known     int               `json:"known"`     // blades whose outcome under it is known
 	Ends      int               `json:"ends"`      // of those in an unplanned change
 	Beyond    *float64          `json:"beyond"`    // share of blades it runs further than can be judged
 	Planned   *figures.Interval `json:"planned"`   // changes per 100,000 weighted in²
 	Unplanned *figures.Interval `json:"unplanned"` // changes per 100,000 weighted in²
 	Cost      *figures.Interval `json:"cost"`      // per 1,000 weighted in²
-	More      *figures.Interval `json:"more"`      // cost less the plan's; null of the plan itself
+	More      *figures.Interval `json:"more"`      // cost less that of the first policy; null of that itself
 	Why       string            `json:"why,omitempty"`
 	Seen      int               `json:"ends_seen"` // blades that really ended
 	Ahead     int               `json:"ends_ahead"`

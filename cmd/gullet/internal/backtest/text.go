@@ -18,6 +18,12 @@ func (r *Report) Write(out io.Writer, s figures.Style) error {
 	for i := range r.Types {
 		p.policies(&r.Types[i])
 	}
+	if len(r.Newest) > 0 {
+		p.say("\nThe newest %s, of which the deviation was looked at too:\n", figures.Plural(r.Asked, "blade", "blades"))
+	}
+	for i := range r.Newest {
+		p.policies(&r.Newest[i])
+	}
 	p.list("Types of which no change can be weighed", p.LeftOut)
 	for i := range r.Windows {
 		p.windows(&r.Windows[i])
@@ -65,25 +71,35 @@ func (p *printer) title() {
 		p.say("No way of changing blades can be weighed; the reasons stand below.\n")
 		return
 	}
-	p.say("Changes are per 100,000 weighted %s and cost is in %s per 1,000, with the 95 %% limits in brackets; other areas are weighted too.\n", p.style.AreaUnit(), p.Currency)
+	p.say("Changes are per 100,000 weighted %s and cost is in %s per 1,000, with the 95 %% limits in brackets;\nother areas are weighted too. Unclear is what the limits leave open to be dearer or cheaper.\n", p.style.AreaUnit(), p.Currency)
 }
 
 func (p *printer) policies(t *Type) {
 	p.say("\n%s · %s judged: %d ended, %d pulled early, %d not off\n", t.Type, figures.Plural(t.Blades, "blade", "blades"), t.Ended, t.Pulled, t.On)
-	w := tabwriter.NewWriter(&p.b, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(w, "  WAY\tCHANGES AT\tKNOWN OF\tPLANNED\tUNPLANNED\tCOST\tBESIDE THE PLAN\tAHEAD OF\tGIVES AWAY")
-	for i := range t.Policies {
-		o := &t.Policies[i]
-		fmt.Fprintf(w, "  %s\t%s\t%d of %d\t%s\t%s\t%s\t%s\t%s\t%s\n", p.way(o), p.age(t, o), o.Known, t.Blades,
-			p.rate(o.Planned, 1), p.rate(o.Unplanned, 1), p.rate(o.Cost, 2), p.beside(o), ahead(o), p.given(o))
-	}
-	_ = w.Flush() // a strings.Builder does not fail
+	first := t.Policies[0].Policy
+	p.table("WAY\tPLANNED\tUNPLANNED\tCOST\tBESIDE THE "+strings.ToUpper(first), t, func(o *Policy) []string {
+		return []string{p.rate(o.Planned, 1), p.rate(o.Unplanned, 1), p.rate(o.Cost, 2), p.beside(first, o)}
+	})
+	p.table("WAY\tCHANGES AT\tKNOWN OF\tAHEAD OF\tGIVES AWAY", t, func(o *Policy) []string {
+		return []string{p.age(t, o), fmt.Sprintf("%d of %d", o.Known, t.Blades), ahead(o), p.given(o)}
+	})
 	p.beyond(t)
 	for i := range t.Policies {
 		if o := &t.Policies[i]; o.Why != "" {
 			p.say("  %s: %s.\n", o.Policy, o.Why)
 		}
 	}
+}
+
+// table is a line for each policy.
+func (p *printer) table(head string, t *Type, line func(o *Policy) []string) {
+	w := tabwriter.NewWriter(&p.b, 0, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "  %s\n", head)
+	for i := range t.Policies {
+		o := &t.Policies[i]
+		fmt.Fprintf(w, "  %s\t%s\n", p.way(o), strings.Join(line(o), "\t"))
+	}
+	_ = w.Flush() // a strings.Builder does not fail
 }
 
 // way is the name of a policy, with a star where it is not judged all the way.
@@ -103,14 +119,19 @@ func (p *printer) age(t *Type, o *Policy) string {
 		return "by type"
 	case o.Age == nil && o.Policy == PolicyHabit:
 		return "none pulled"
+	case o.Age == nil && o.Policy == PolicyPlan && p.Followed > 0:
+		return "none changed"
 	case o.Age == nil:
 		return "never"
 	}
 	text := p.style.Area(*o.Age) + " " + p.style.AreaUnit()
-	if o.Never > 0 {
-		text += fmt.Sprintf(", %d never", o.Never)
+	switch {
+	case o.Never == 0:
+		return text
+	case o.Policy == PolicyPlan && p.Followed > 0:
+		return text + fmt.Sprintf(", %d came off first", o.Never)
 	}
-	return text
+	return text + fmt.Sprintf(", %d never", o.Never)
 }
 
 // ahead is how many of the ends seen a policy's change would have come before.
@@ -156,11 +177,11 @@ func (p *printer) rate(i *figures.Interval, decimals int) string {
 	})
 }
 
-// beside is what a policy costs beside the plan, and whether that can be told.
-func (p *printer) beside(o *Policy) string {
+// beside is what a policy costs beside the first, and whether that can be told.
+func (p *printer) beside(first string, o *Policy) string {
 	m := o.More
 	switch {
-	case o.Policy == PolicyPlan:
+	case o.Policy == first:
 		return "-"
 	case m == nil:
 		return "unknown"
@@ -176,7 +197,7 @@ func (p *printer) beside(o *Policy) string {
 	case *m.High < 0:
 		return text + ": cheaper"
 	}
-	return text + ": cannot be told apart"
+	return text + ": unclear"
 }
 
 func (p *printer) windows(w *Windows) {
@@ -206,7 +227,7 @@ func (p *printer) windows(w *Windows) {
 			p.say("  Of no end seen was a %s known to hold the plan beside.\n", l.Forecast)
 			continue
 		}
-		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the plan %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))
+		p.say("  Pinball loss at 10 / 50 / 90 %%, %s: the windows %s, the %s %s (of %s seen).\n", p.style.AreaUnit(), p.pinball(l.Plan), l.Forecast, p.pinball(l.Loss), figures.Plural(l.Blades, "end", "ends"))
 	}
 	if told {
 		p.say("  Less is better. It counts ends seen only, which favours who foretells short lives, so it is told without limits.\n")

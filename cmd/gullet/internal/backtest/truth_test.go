@@ -47,7 +47,7 @@ func TestCostHoldsTheTruth(t *testing.T) {
 		inside, sum, squares := 0, 0.0, 0.0
 		for i := range shops {
 			crowd := fromTruth(rand.New(rand.NewPCG(uint64(i), uint64(age))), 150, age)
-			j := judge("T", crowd, early, late, uint64(i))
+			j := judge("T", policies, crowd, early, late, uint64(i))
 			if j.furthest < age {
 				t.Fatalf("shop %d is judged up to %v, want %v", i, j.furthest, age)
 			}
@@ -83,7 +83,7 @@ func TestPlanIsNearThePolicyThatKnowsTheTruth(t *testing.T) {
 	for age := 500.0; age < 30000; age += 50 {
 		best = math.Min(best, 1000*trueRate(age, early, late))
 	}
-	p := r.Types[0].Policies
+	p := r.Types[0].Policies // the plan, a fixed interval, to the end, the habit
 	if plan := p[0].Cost; *plan.Low > 1.05*best || plan.Value > 1.05*best {
 		t.Errorf("the plan costs %v, the best is %v", plan.Value, best)
 	}

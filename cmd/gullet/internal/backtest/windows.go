@@ -10,13 +10,38 @@ import (
 // stage is a point in the life of a blade at which it was foretold.
 type stage struct {
 	name   string
-	since  func(*told) float64
-	window func(*told) plan.Window
+	since  func(*blade) float64 // +Inf: it was not foretold there
+	window func(*blade) plan.Window
+}
+
+// toTrip are the same blades, each of which ends at its first trip after the stage at
+// which its deviation was seen.
+func toTrip(list []*blade) (out []*blade) {
+	for _, b := range list {
+		if b.ruling.tripped > 0 {
+			to := *b
+			to.life, to.ended = math.Min(b.ruling.tripped, b.life), true
+			b = &to
+		}
+		out = append(out, b)
+	}
+	return out
 }
 
 var (
-	stageNew  = stage{"when a blade was hung", func(*told) float64 { return 0 }, func(t *told) plan.Window { return t.new }}
-	stageHalf = stage{"when it had cut half its median life", func(t *told) float64 { return t.half }, func(t *told) plan.Window { return t.worn }}
+	stageNew  = stage{"when a blade was hung", func(*blade) float64 { return 0 }, func(b *blade) plan.Window { return b.told.new }}
+	stageHalf = stage{"when it had cut half its median life", func(b *blade) float64 { return b.told.half }, func(b *blade) plan.Window { return b.told.worn }}
+	// What is foretold here is the end or the first trip, whichever comes first.
+	stageSeen = stage{
+		"with their deviation, at the end of the first shift past that, up to the end or the first trip",
+		func(b *blade) float64 {
+			if b.ruling.seen == 0 {
+				return math.Inf(1)
+			}
+			return math.Min(b.ruling.seen, b.life)
+		},
+		func(b *blade) plan.Window { return b.ruling.left },
+	}
 )
 
 // foretold is one forecast and what came of it, in weighted in² from the stage on.
@@ -30,7 +55,7 @@ type foretold struct {
 func (s stage) forecasts(crowds []*crowd) (list []foretold) {
 	for _, c := range crowds {
 		for _, b := range c.blades {
-			since, w := s.since(b.told), s.window(b.told)
+			since, w := s.since(b), s.window(b)
 			if b.life < since || math.IsInf(w.Q10, 1) {
 				continue
 			}
@@ -166,8 +191,8 @@ func (c *crowd) done(s stage, p point, furthest float64) (q *question, asked int
 	n := len(c.blades)
 	q = &question{since: make([]int, n), until: make([]int, n), figures: []numbers{make(numbers, n), make(numbers, n)}}
 	for i, b := range c.blades {
-		since := s.since(b.told)
-		from, to := since+p.from(s.window(b.told)), since+p.to(s.window(b.told))
+		since := s.since(b)
+		from, to := since+p.from(s.window(b)), since+p.to(s.window(b))
 		q.until[i] = -1
 		if b.life < since || !(to <= furthest) || math.IsInf(to, 1) {
 			continue

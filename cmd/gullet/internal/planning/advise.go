@@ -60,13 +60,12 @@ func (in *Input) advise(s *sawPlan, out *Saw) {
 	at := in.boundaries(s)
 	areas := distinct(at)
 	last := len(areas) - 1
-	all := append(slices.Clone(areas), further(areas[last], s.left.Furthest())...)
-	t, err := plan.Transit(s.left.Left, all, s.later.planned, s.later.unplanned, best.Rate)
+	t, err := Weigh(s.left, areas, s.later.planned, s.later.unplanned, best.Rate)
 	if err != nil {
 		out.WhyNone = err.Error()
 		return
 	}
-	t.Add(in.lateness(s, all))
+	t.Add(in.lateness(s, andFurther(s.left, areas)))
 	pick, reason := in.pick(&t, best, last)
 	a := &Advice{Change: pick <= last, Reason: reason, CostNow: t.Cost[0], Odds: t.Ended[min(pick, last)], CostThen: t.Cost[pick], Rate: perThousand(best.Rate), RunToEnd: perThousand(best.RunToEnd), ReplaceAge: figures.Finite(best.Age)}
 	a.HabitRate = in.habit(s.blade.Type, s.later.planned, s.later.unplanned)
@@ -95,6 +94,17 @@ func (c *choice) after() *float64 {
 		}
 	}
 	return nil
+}
+
+// Weigh is what it costs to run a blade of which so much is left to each of some areas
+// from now, 0 first, and beyond the last of them as far as there is a reason to.
+func Weigh(left *plan.Combined, areas []float64, planned, unplanned, rate float64) (plan.Transition, error) {
+	return plan.Transit(left.Left, andFurther(left, areas), planned, unplanned, rate)
+}
+
+// andFurther are some areas and those beyond.
+func andFurther(left *plan.Combined, areas []float64) []float64 {
+	return append(slices.Clone(areas), further(areas[len(areas)-1], left.Furthest())...)
 }
 
 // distinct are the areas of the boundaries without repeats.

@@ -126,14 +126,14 @@ func (in *Input) saw(s *trend.Saw, t *deviation.Trend) *sawPlan {
 	return out
 }
 
-// paceDays is how far back a saw's pace is looked at.
-const paceDays = 30
+// PaceDays is how far back a saw's pace is looked at.
+const PaceDays = 30
 
 // pace is what the saw makes of an hour of work, from the shifts of the last days in
 // which it cut.
 func (in *Input) pace(s *sawPlan) {
 	u := in.Data.Lives.Usual(s.name, in.Now)
-	from := in.Now.AddDate(0, 0, -paceDays)
+	from := in.Now.AddDate(0, 0, -PaceDays)
 	area, weighted, seconds, hours := 0.0, 0.0, 0.0, 0.0
 	turns := in.Calendar.Turns(s.name, from, in.Now)
 	for k := range s.saw.Fittings {
@@ -191,12 +191,7 @@ func (in *Input) combine(s *sawPlan) {
 	parts := in.Data.Lives.Parts(s.forecast, s.blade)
 	ways := waysOf(parts, &s.work, s.trend.Outlook == nil)
 	if o := s.trend.Outlook; o != nil {
-		ways = append(ways, plan.Way{Cause: causeDeviation, Left: func(area float64) float64 {
-			if area <= 0 {
-				return 1 // a level that may be at the limit already has not stopped the saw yet
-			}
-			return 1 - o.Chance(area)
-		}})
+		ways = append(ways, FirstTrip(o))
 	}
 	furthest := Furthest(s.blade.Weighted + s.forecast.Horizon)
 	left, err := plan.Combine(ways, furthest)
@@ -210,6 +205,16 @@ func (in *Input) combine(s *sawPlan) {
 
 // causeDeviation is the first trip of a blade whose deviation is followed.
 const causeDeviation = "deviation"
+
+// FirstTrip is the way in which a blade that is followed comes to trip.
+func FirstTrip(o *deviation.Outlook) plan.Way {
+	return plan.Way{Cause: causeDeviation, Left: func(area float64) float64 {
+		if area <= 0 {
+			return 1 // a level that may be at the limit already has not stopped the saw yet
+		}
+		return 1 - o.Chance(area)
+	}}
+}
 
 // waysOf are the ways of a blade on weighted area along some work. Without crooked
 // the blades pulled for their deviation are left out, whose place the deviation of

@@ -62,9 +62,9 @@ func rulesOf(usual *shift.Calendar, saw string, days map[string]*[7]int) (list [
 	return list
 }
 
-// turnCuts is how many cuts make a shift one that was worked: the last cut of a day
+// TurnCuts is how many cuts make a shift one that was worked: the last cut of a day
 // often runs out in the next.
-const turnCuts = 4
+const TurnCuts = 4
 
 // workedTurns tells of each shift whether the saw worked in it.
 func workedTurns(s *trend.Saw, turns []shift.Turn) []bool {
@@ -81,7 +81,7 @@ func workedTurns(s *trend.Saw, turns []shift.Turn) []bool {
 			}
 			if !at.Before(turns[k].Start) {
 				cuts[k]++
-				worked[k] = cuts[k] >= turnCuts
+				worked[k] = cuts[k] >= TurnCuts
 			}
 		}
 	}

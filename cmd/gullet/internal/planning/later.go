@@ -52,6 +52,18 @@ func Fresh(parts []lives.Part, usual plan.Leg, furthest float64) (*plan.Combined
 	return plan.Combine(waysOf(parts, &work, true), furthest)
 }
 
+// Sound is what a new blade lasts whose deviation is followed: without the pulls for
+// crooked cuts, whose place that takes. It is nil where blades of its type end in no
+// other way.
+func Sound(parts []lives.Part, usual plan.Leg, furthest float64) (*plan.Combined, error) {
+	work := plan.Work{Usual: usual}
+	ways := waysOf(parts, &work, false)
+	if len(ways) == 0 {
+		return nil, nil
+	}
+	return plan.Combine(ways, furthest)
+}
+
 // Of is what a planned and an unplanned change of a blade type cost, or why no change
 // of it can be weighed.
 func (c *Costs) Of(cfg *config.Config, kind string) (planned, unplanned float64, why string) {

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"time"
 
-	"gullet/analyze"
 	"gullet/analyze/deviation"
 	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/figures"
@@ -180,17 +179,16 @@ func (r *reader) from(rows []store.FittingRow) (time.Time, error) {
 type reader struct {
 	*gatherer
 	Saw
-	rows    []*store.FittingRow
-	areas   []float64 // weighted in² of the blade so far, by fitting
-	at      int       // fitting of the last pass
-	limits  limits
-	heights []float64
-	raw     float64 // in² of the last days
-	worn    float64 // weighted in² of those
-	untold  int
-	cut     bool    // the first fitting is not read from its start
-	unread  float64 // weighted in² it cut before what is read, where it is not
-	turns   turns   // of the last days
+	rows   []*store.FittingRow
+	areas  []float64 // weighted in² of the blade so far, by fitting
+	at     int       // fitting of the last pass
+	limits Limits
+	raw    float64 // in² of the last days
+	worn   float64 // weighted in² of those
+	untold int
+	cut    bool    // the first fitting is not read from its start
+	unread float64 // weighted in² it cut before what is read, where it is not
+	turns  turns   // of the last days
 }
 
 // open begins a fitting with what its blade had cut elsewhere before.
@@ -222,31 +220,15 @@ func (r *reader) pass(h store.HistoryRow) error {
 	if r.at == len(r.rows) || !h.At.After(r.rows[r.at].Start) {
 		return nil // between two blades
 	}
-	c := deviation.Cut{
-		At: h.At, From: r.areas[r.at], Deviation: math.NaN(), Face: math.NaN(), Seconds: math.NaN(), Speed: math.NaN(),
-		Grade: r.shop.Grade(h.Grade), Mitre: h.Mitre, Tripped: h.Kind == analyze.KindTrip, Idle: h.Idle,
-	}
+	c := CutOf(&h, r.areas[r.at], r.shop.Weight(h.Grade))
+	c.Grade = r.shop.Grade(h.Grade)
 	if h.Area != nil {
-		c.Face = *h.Area
-		weighted := *h.Area * r.shop.Weight(h.Grade)
-		r.areas[r.at] += weighted
-		r.unread -= weighted
-		r.work(h.At, *h.Area, weighted)
+		r.areas[r.at] = c.Area
+		r.unread -= c.Area - c.From
+		r.work(h.At, *h.Area, c.Area-c.From)
 	}
-	c.Area = r.areas[r.at]
-	if h.Seconds != nil {
-		c.Seconds = *h.Seconds
-	}
-	if h.Height != nil && *h.Height > 0 {
-		c.Height = *h.Height
-		r.heights = append(r.heights, c.Height)
-		if h.Deviation != nil {
-			c.Deviation = *h.Deviation / c.Height
-		}
-		if h.Limit != nil && *h.Limit > 0 {
-			r.limits.add(*h.Limit, c.Height)
-		}
-	} else if h.Deviation != nil {
+	r.limits.Add(&h)
+	if h.Deviation != nil && math.IsNaN(c.Deviation) {
 		r.untold++
 	}
 	f := &r.Fittings[r.at]
@@ -312,11 +294,7 @@ func (t *turns) count() int { return len(t.worked) }
 // nothing was cut but the last.
 func (r *reader) finish(configured *float64) {
 	r.settle()
-	r.Limit, r.Limits, r.Note = r.limits.over(r.heights)
-	if math.IsNaN(r.Limit) && configured != nil && len(r.heights) > 0 {
-		r.Limit, r.Limits = lengthOver(*configured, r.heights)
-		r.Note = "the limit is that of the configuration, one length: told for the middle height, the forecast counts the saw's own mix"
-	}
+	r.Limit, r.Limits, r.Note = r.limits.Over(configured)
 	if r.raw > 0 {
 		r.PerUnit = r.worn / r.raw
 	}
