@@ -1,0 +1,179 @@
+package downtime
+
+import (
+	"slices"
+	"sort"
+
+	"gullet/analyze"
+)
+
+// ClosedDown is the cause of planned downtime that the calendar plans.
+const ClosedDown analyze.Cause = "closed"
+
+// Line is the time line of one saw.
+type Line struct {
+	Stretches []Stretch // in order, without a gap or an overlap
+	Stops     []Stop    // in order; the first may begin before the line and the last end after it
+	Passes    []Pass    // by their ends, each once
+	Calendar  *Calendar
+}
+
+// Stretch is time that counts as one element.
+type Stretch struct {
+	From, To Moment
+	Element  Element
+	Cause    analyze.Cause // "" in production, without data, and outside of shifts when nothing was told
+	Stop     int           // in Line.Stops while the saw stood, else -1
+	Pass     int           // in Line.Passes: in production the pass, else the last one before; -1 for none
+	Slot     int           // in Calendar.Slots
+	Clash    bool          // in the metal while the saw was told to stand
+}
+
+// Build makes the time line of a saw over [from, until), which must not end later
+// than now and not reach beyond the calendar.
+//
+// Besides the readings of that time it needs enough of those around: back to the end
+// of a pass that lies Restart or more before the beginning of the standstill which
+// from falls into, and up to the first pass that begins after until. The calendar
+// must reach over all of them. Then the line is the same as if every reading were
+// there. Readings in another order, or there twice, make no difference.
+func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, until Moment) *Line {
+	in.arrange()
+	pieces := scan(&in, rules, from, until)
+	settle(pieces, cal, rules)
+	stops := stopsOf(&in, rules, cal, pieces)
+	explain(stops, said)
+	weigh(stops, cal, rules)
+	stops = slices.DeleteFunc(stops, func(s Stop) bool { return s.To <= from || s.From >= until })
+	c := &cutter{line: &Line{Stops: stops, Passes: in.Passes, Calendar: cal}, rules: rules}
+	return c.cut(pieces, from, until)
+}
+
+// settle says what the time between cuts was: handling when it is short, a stop that
+// nobody told when the saw was there all along, else unknown, for the readings of
+// cuts may be missing.
+func settle(pieces []piece, cal *Calendar, rules *Rules) {
+	for i := 0; i < len(pieces); {
+		n, online := i, true
+		for n < len(pieces) && pieces[n].kind == running {
+			online = online && pieces[n].online
+			n++
+		}
+		if n == i {
+			i++
+			continue
+		}
+		if cal.Worked(pieces[i].from, pieces[n-1].to) > rules.BetweenCuts {
+			for k := i; k < n; k++ {
+				pieces[k].kind, pieces[k].cause = dark, ""
+				if online {
+					pieces[k].kind, pieces[k].cause = standing, Unexplained
+				}
+			}
+		}
+		i = n
+	}
+}
+
+// explain lays what persons said over the stops; the last record wins. A stop that
+// a person explained is an event of its own.
+func explain(stops []Stop, said []Explanation) {
+	for _, e := range said {
+		i := sort.Search(len(stops), func(i int) bool { return stops[i].To > e.At })
+		if i == len(stops) || stops[i].From > e.At || e.ID < stops[i].Explained {
+			continue
+		}
+		stops[i].Cause, stops[i].Explained, stops[i].Parent = e.Cause, e.ID, stops[i].From
+	}
+}
+
+// weigh measures the stops in working time and pools the short ones.
+func weigh(stops []Stop, cal *Calendar, rules *Rules) {
+	for i := range stops {
+		s := &stops[i]
+		s.Worked = cal.Worked(s.From, s.To)
+		meaning := rules.Meanings.Of(s.Cause)
+		s.Minor = 0 < s.Worked && s.Worked < rules.Minor && s.Own() && s.Explained == 0 && !meaning.Failure && !s.Open &&
+			(meaning.Element == Delay || meaning.Element == Down)
+	}
+}
+
+// cutter cuts pieces along the calendar.
+type cutter struct {
+	line  *Line
+	rules *Rules
+	stop  int // the first stop that ends after the time looked at
+	slot  int // and the first slot
+}
+
+func (c *cutter) cut(pieces []piece, from, until Moment) *Line {
+	c.slot = slotAt(c.line.Calendar.Slots, from)
+	c.line.Stretches = make([]Stretch, 0, len(pieces))
+	first := sort.Search(len(pieces), func(i int) bool { return pieces[i].to > from })
+	for i := first; i < len(pieces) && pieces[i].from < until; i++ {
+		p := pieces[i]
+		p.from, p.to = max(p.from, from), min(p.to, until)
+		brief := pieces[i].from.to(pieces[i].to) <= c.rules.BetweenCuts
+		c.piece(&p, brief)
+	}
+	return c.line
+}
+
+// piece cuts one piece at the boundaries of stops and slots.
+func (c *cutter) piece(p *piece, brief bool) {
+	slots, stops := c.line.Calendar.Slots, c.line.Stops
+	for at := p.from; at < p.to; {
+		for c.slot+1 < len(slots) && slots[c.slot].To <= at {
+			c.slot++
+		}
+		s := Stretch{From: at, To: p.to, Stop: -1, Pass: p.pass, Slot: c.slot, Clash: p.clash}
+		if c.slot+1 < len(slots) {
+			s.To = min(s.To, slots[c.slot].To)
+		}
+		if p.kind == standing {
+			for stops[c.stop].To <= at {
+				c.stop++
+			}
+			s.Stop, s.To = c.stop, min(s.To, stops[c.stop].To)
+		}
+		c.name(&s, p.kind, brief)
+		c.add(&s)
+		at = s.To
+	}
+}
+
+// add puts a stretch behind the others, or into the last when nothing differs.
+func (c *cutter) add(s *Stretch) {
+	if n := len(c.line.Stretches); n > 0 {
+		last := c.line.Stretches[n-1]
+		last.From, last.To = s.From, s.To
+		if last == *s {
+			c.line.Stretches[n-1].To = s.To
+			return
+		}
+	}
+	c.line.Stretches = append(c.line.Stretches, *s)
+}
+
+// name says what a stretch counts as. Outside of the planned time only production,
+// and the handling between its cuts, is what it is; the rest belongs to no plan.
+func (c *cutter) name(s *Stretch, kind pieceKind, brief bool) {
+	meanings, plan := c.rules.Meanings, c.line.Calendar.Slots[s.Slot].Plan
+	if s.Stop >= 0 {
+		s.Cause = c.line.Stops[s.Stop].Cause
+	}
+	switch {
+	case kind == metal:
+		s.Element = Production
+	case kind == running && (plan == Working || brief):
+		s.Element, s.Cause = meanings.Of(BetweenCuts).Element, BetweenCuts
+	case plan == Closed:
+		s.Element, s.Cause = PlannedDown, ClosedDown
+	case plan != Working:
+		s.Element = Unscheduled
+	case kind == dark:
+		s.Element = NoData
+	default:
+		s.Element = meanings.Of(s.Cause).Element
+	}
+}

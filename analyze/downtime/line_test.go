@@ -1,0 +1,346 @@
+package downtime
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"gullet/analyze"
+	"gullet/analyze/shift"
+)
+
+// day0 is a Monday.
+var day0 = time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+
+// clock reads "14:05", "14:05:30" or "1d 06:00" as a moment of day0 or of a day after.
+func clock(t testing.TB, s string) Moment {
+	t.Helper()
+	days := 0
+	if d, rest, ok := strings.Cut(s, "d "); ok {
+		if _, err := fmt.Sscan(d, &days); err != nil {
+			t.Fatal(err)
+		}
+		s = rest
+	}
+	if len(s) == len("14:05") {
+		s += ":00"
+	}
+	at, err := time.Parse(time.TimeOnly, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return MomentOf(day0.AddDate(0, 0, days).Add(time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute + time.Duration(at.Second())*time.Second))
+}
+
+// told reads one saw's words, one a line:
+//
+//	06:10 cut 5m, 06:20 trip 3m, 06:20 break 1m (0m: not known how long)
+//	06:30 remove dull, 06:40 fit, 06:00 online, 06:00 gone
+//	06:45 stopped fault, 06:50 cutting
+func told(t testing.TB, text string) Readings {
+	t.Helper()
+	r := Readings{TellsCuts: true}
+	for line := range strings.Lines(text) {
+		line = strings.TrimSpace(line)
+		if line == "" {
+			continue
+		}
+		f := strings.Fields(line)
+		if strings.HasSuffix(f[0], "d") {
+			f = append([]string{f[0] + " " + f[1]}, f[2:]...)
+		}
+		f = append(f, "", "")
+		at := clock(t, f[0])
+		switch f[1] {
+		case "cut", "trip", "break":
+			long, err := time.ParseDuration(f[2])
+			if err != nil {
+				t.Fatal(err)
+			}
+			r.Passes = append(r.Passes, Pass{From: at.add(-long), To: at, Kind: analyze.Kind(f[1]), Grade: f[3], Piece: true})
+		case "fit", "remove":
+			r.Blades = append(r.Blades, Blade{At: at, Action: analyze.BladeAction(f[1]), Reason: analyze.EndReason(f[2])})
+		case "states-only":
+			r.TellsCuts = false
+		case "online", "gone":
+			r.Online = append(r.Online, Online{At: at, Online: f[1] == "online"})
+		default:
+			r.States = append(r.States, State{At: at, State: analyze.State(f[1]), Cause: analyze.Cause(f[2]), Seq: int64(len(r.States))})
+		}
+	}
+	return r
+}
+
+// shop works from 06:00 to 14:00 with a break, and from 14:00 to 22:00.
+func shop(t testing.TB, closed ...shift.Closure) *shift.Calendar {
+	t.Helper()
+	rule := func(name, span string, breaks ...string) shift.Rule {
+		read := func(s string) shift.Span {
+			from, to, _ := strings.Cut(s, "-")
+			a, err := shift.ParseClock(from)
+			b, err2 := shift.ParseClock(to)
+			if err != nil || err2 != nil {
+				t.Fatal(err, err2)
+			}
+			return shift.Span{From: a, To: b}
+		}
+		r := shift.Rule{Name: name, Start: read(span).From, End: read(span).To, Days: [7]bool{true, true, true, true, true, true, true}}
+		for _, b := range breaks {
+			r.Breaks = append(r.Breaks, read(b))
+		}
+		return r
+	}
+	return &shift.Calendar{Zone: time.UTC, Rules: []shift.Rule{rule("early", "06:00-14:00", "10:00-10:30"), rule("late", "14:00-22:00")}, Closed: closed}
+}
+
+func someRules() *Rules {
+	return &Rules{Meanings: NewMeanings(nil), Minor: 3 * time.Minute, BetweenCuts: 10 * time.Minute, Restart: 10 * time.Minute, ToldFor: 12 * time.Hour}
+}
+
+func (m Moment) short() string {
+	days := int(m.Time().Sub(day0) / (24 * time.Hour))
+	text := strings.TrimSuffix(m.Time().Format(time.TimeOnly), ":00")
+	if days > 0 {
+		text = fmt.Sprintf("%dd %s", days, text)
+	}
+	return text
+}
+
+// lineText is a time line as a person would write it.
+func lineText(l *Line) string {
+	var b strings.Builder
+	for _, s := range l.Stretches {
+		fmt.Fprintf(&b, "%s %s", s.From.short(), s.Element)
+		if s.Cause != "" {
+			fmt.Fprintf(&b, " %s", s.Cause)
+		}
+		if s.Clash {
+			b.WriteString(" clash")
+		}
+		if s.Stop >= 0 {
+			stop := l.Stops[s.Stop]
+			if !stop.Own() {
+				fmt.Fprintf(&b, " of %s", stop.Parent.short())
+			}
+			if stop.Minor {
+				b.WriteString(" minor")
+			}
+		}
+		b.WriteString("\n")
+	}
+	fmt.Fprintf(&b, "%s\n", l.Stretches[len(l.Stretches)-1].To.short())
+	return b.String()
+}
+
+func TestLine(t *testing.T) {
+	for _, c := range []struct{ name, from, to, told, want string }{
+		{"nothing is told", "08:00", "09:00", "", `
+			08:00 unknown
+			09:00`},
+		{"cuts with handling between them, and one that is running", "08:00", "08:30", `
+			07:55 cutting
+			08:05 cut 4m
+			08:12 cut 5m
+			08:20 cut 5m`, `
+			08:00 setup between-cuts
+			08:01 production
+			08:05 setup between-cuts
+			08:07 production
+			08:12 setup between-cuts
+			08:15 production
+			08:20 unknown
+			08:30`},
+		{"a stop with its cause", "08:00", "08:30", `
+			08:00 cut 5m
+			08:02 stopped waiting-crane
+			08:20 cutting
+			08:25 cut 4m
+			08:30 cut 4m`, `
+			08:00 setup between-cuts
+			08:02 down waiting-crane
+			08:20 setup between-cuts
+			08:21 production
+			08:25 setup between-cuts
+			08:26 production
+			08:30`},
+		{"a cause that is told later", "08:00", "08:30", `
+			08:00 cut 5m
+			08:00 stopped
+			08:05 stopped fault
+			08:25 cutting
+			08:30 cut 5m`, `
+			08:00 down fault
+			08:25 production
+			08:30`},
+		{"a short stop", "08:00", "08:10", `
+			08:00 cut 5m
+			08:00 stopped
+			08:02 cutting
+			08:10 cut 8m`, `
+			08:00 down unexplained minor
+			08:02 production
+			08:10`},
+		{"a break, the change and the restart are one", "08:00", "09:00", `
+			08:00 break 5m
+			08:01 stopped
+			08:05 remove broke-weld
+			08:30 fit
+			08:30 stopped setup
+			08:35 cutting
+			08:40 cut 5m
+			08:42 stopped chips
+			08:46 cutting
+			08:50 cut 4m
+			08:52 stopped fault
+			09:00 cutting`, `
+			08:00 delay blade-break
+			08:35 production
+			08:40 setup between-cuts
+			08:42 delay blade-break of 08:00
+			08:46 production
+			08:50 setup between-cuts
+			08:52 down fault
+			09:00`},
+		{"a trip that ends in a pull", "08:00", "08:40", `
+			08:00 trip 5m
+			08:02 stopped blade-change
+			08:05 remove crooked
+			08:20 fit
+			08:30 cutting
+			08:40 cut 10m`, `
+			08:00 delay blade-pull
+			08:30 production
+			08:40`},
+		{"a trip, cleared", "08:00", "08:20", `
+			08:00 trip 5m
+			08:05 cutting
+			08:20 cut 14m`, `
+			08:00 delay deviation-trip
+			08:05 setup between-cuts
+			08:06 production
+			08:20`},
+		{"a planned change without a word of the state", "08:00", "08:30", `
+			07:59 cutting
+			08:00 cut 1m
+			08:01 remove planned
+			08:15 fit
+			08:30 cut 10m`, `
+			08:00 setup between-cuts
+			08:01 setup blade-change
+			08:15 setup between-cuts
+			08:20 production
+			08:30`},
+		{"a cut runs while the saw is told to be idle", "08:00", "08:30", `
+			08:00 cut 5m
+			08:00 idle
+			08:20 cut 10m
+			08:30 cut 8m`, `
+			08:00 down unexplained
+			08:10 production clash
+			08:20 setup between-cuts
+			08:22 production
+			08:30`},
+		{"no cut for long, of a saw that is there", "08:00", "09:00", `
+			06:00 online
+			08:00 cut 5m
+			08:30 cut 5m
+			09:00 stopped`, `
+			08:00 down unexplained
+			08:25 production
+			08:30 down unexplained
+			09:00`},
+		{"no cut for long, of a saw of which nobody knows", "08:00", "08:30", `
+			08:00 cut 5m
+			08:30 cut 5m`, `
+			08:00 unknown
+			08:25 production
+			08:30`},
+		{"gone, and back with its state as it was", "08:00", "09:00", `
+			06:00 online
+			08:00 cut 5m
+			08:10 stopped fault
+			08:20 gone
+			08:40 online
+			09:00 cutting`, `
+			08:00 setup between-cuts
+			08:10 down fault
+			08:20 unknown
+			08:40 down fault
+			09:00`},
+		{"a replay of what was cut while it was gone", "08:00", "08:40", `
+			06:00 online
+			08:00 cut 5m
+			08:01 gone
+			08:10 cut 5m
+			08:18 cut 5m
+			08:20 online
+			08:40 cut 19m`, `
+			08:00 setup between-cuts
+			08:01 unknown
+			08:05 production
+			08:10 setup between-cuts
+			08:13 production
+			08:18 setup between-cuts
+			08:21 production
+			08:40`},
+		{"a standstill is not believed for ever", "08:00", "23:00", `
+			08:00 stopped fault`, `
+			08:00 down fault
+			10:00 unscheduled fault
+			10:30 down fault
+			14:00 down fault
+			20:00 unknown
+			22:00 unscheduled
+			23:00`},
+		{"a saw that tells its states alone", "08:00", "08:30", `
+			07:00 states-only
+			08:00 cutting
+			08:10 stopped chips
+			08:20 cutting
+			08:30 stopped`, `
+			08:00 production
+			08:10 delay chips
+			08:20 production
+			08:30`},
+		{"lunch is no stop", "09:50", "10:50", `
+			06:00 online
+			09:56 cut 6m
+			10:34 cut 2m
+			10:50 cut 15m`, `
+			09:50 production
+			09:56 setup between-cuts
+			10:00 unscheduled
+			10:30 setup between-cuts
+			10:32 production
+			10:34 setup between-cuts
+			10:35 production
+			10:50`},
+		{"a cut over the end of the shift, overtime and home", "21:50", "1d 06:10", `
+			21:40 cutting
+			22:20 cut 30m
+			22:40 cut 15m
+			22:41 off
+			1d 06:00 idle setup
+			1d 06:10 cutting`, `
+			21:50 production
+			22:00 production
+			22:20 setup between-cuts
+			22:25 production
+			22:40 setup between-cuts
+			22:41 unscheduled unexplained
+			1d 00:00 unscheduled unexplained
+			1d 06:00 setup setup
+			1d 06:10`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			from, to := clock(t, c.from), clock(t, c.to)
+			cal := NewCalendar(shop(t), "s1", from.Time(), to.Time())
+			got := lineText(Build(told(t, c.told), cal, someRules(), nil, from, to))
+			want := strings.ReplaceAll(strings.TrimPrefix(c.want, "\n"), "\t", "") + "\n"
+			if got != want {
+				t.Errorf("got\n%swant\n%s", got, want)
+			}
+		})
+	}
+}
