@@ -14,7 +14,8 @@ const ClosedDown analyze.Cause = "closed"
 type Line struct {
 	Stretches []Stretch // in order, without a gap or an overlap
 	Stops     []Stop    // in order; the first may begin before the line and the last end after it
-	Passes    []Pass    // by their ends, each once
+	Passes    []Pass    // by their ends, each once; also those around the line
+	Blades    []Blade   // in order; also those around the line
 	Calendar  *Calendar
 }
 
@@ -45,7 +46,7 @@ func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, u
 	explain(stops, said)
 	weigh(stops, cal, rules)
 	stops = slices.DeleteFunc(stops, func(s Stop) bool { return s.To <= from || s.From >= until })
-	c := &cutter{line: &Line{Stops: stops, Passes: in.Passes, Calendar: cal}, rules: rules}
+	c := &cutter{line: &Line{Stops: stops, Passes: in.Passes, Blades: in.Blades, Calendar: cal}, rules: rules}
 	return c.cut(pieces, from, until)
 }
 
