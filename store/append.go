@@ -23,7 +23,8 @@ type sawBatch struct {
 	counts map[analyze.Kind]int64
 	ledger int64 // the ledger is to be derived again from this time on; forever when not
 	points []analyze.SeqPoint
-	fresh  bool // the saw's row and skew have changed
+	since  int64 // the earliest time that a reading is about; forever when none
+	fresh  bool  // the saw's row and skew have changed
 }
 
 // forever is after every time a reading can have.
@@ -72,7 +73,7 @@ func (w *writer) batch() *batch { return &batch{w: w, saws: map[*sawState]*sawBa
 func (b *batch) of(s *sawState) *sawBatch {
 	sb, ok := b.saws[s]
 	if !ok {
-		sb = &sawBatch{counts: map[analyze.Kind]int64{}, ledger: forever}
+		sb = &sawBatch{counts: map[analyze.Kind]int64{}, ledger: forever, since: forever}
 		b.saws[s] = sb
 	}
 	return sb
@@ -150,6 +151,7 @@ func (b *batch) note(s *sawState, r *analyze.Reading, id int64) {
 	sb.counts[r.Kind]++
 	sb.fresh = true
 	at := micros(r.At)
+	sb.since = min(sb.since, at)
 	s.lastReceived = max(s.lastReceived, micros(r.Received))
 	s.measureSkew(r)
 	if r.Seq != nil {
@@ -157,6 +159,9 @@ func (b *batch) note(s *sawState, r *analyze.Reading, id int64) {
 	}
 	switch {
 	case r.Cut != nil:
+		if r.Cut.Seconds != nil {
+			sb.since = min(sb.since, startOf(at, *r.Cut.Seconds))
+		}
 		sb.passes = append(sb.passes, newPass{id: id, at: at, kind: r.Kind, cut: r.Cut, area: r.Cut.Area(r.Kind)})
 		if r.Kind == analyze.KindBreak {
 			sb.ledger = min(sb.ledger, at)
@@ -189,6 +194,11 @@ func (b *batch) finishSaw(s *sawState, sb *sawBatch) error {
 	}
 	if err := b.w.settle(s, sb, changed); err != nil {
 		return fmt.Errorf("blade ledger: %w", err)
+	}
+	if since := min(sb.since, sb.ledger); since < forever {
+		if err := b.w.unsum(s.id, since); err != nil {
+			return fmt.Errorf("days summed up: %w", err)
+		}
 	}
 	if err := b.w.sequence(s, sb.points); err != nil {
 		return fmt.Errorf("running numbers: %w", err)

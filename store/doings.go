@@ -1,0 +1,196 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"time"
+
+	"gullet/analyze"
+	"gullet/analyze/downtime"
+)
+
+// passLimit is more than a pass can last: what ends later than that after a moment
+// began after it.
+const passLimit = 108_000 * time.Second
+
+// Doings reads what downtime.Build needs for the time line of a saw over [from,
+// until): the readings of that time and those around it that bear on it, with
+// restart the rules' own. Standard is the rate of a grade in in²/min, 0 where none is
+// known. A saw that never told anything has no readings.
+func (s *Store) Doings(ctx context.Context, saw string, from, until time.Time, restart time.Duration, standard func(grade string) float64) (r downtime.Readings, err error) {
+	defer func() {
+		if err != nil {
+			err = fmt.Errorf("what saw %s did: %w", saw, err)
+		}
+	}()
+	d := doings{store: s, standard: standard, grades: map[string]string{}}
+	err = s.reader.QueryRowContext(ctx, `SELECT id, EXISTS (SELECT 1 FROM pass WHERE saw_id = saw.id AND kind = 'cut') FROM saw WHERE name = $1`, saw).Scan(&d.saw, &d.out.TellsCuts)
+	if err != nil {
+		return r, none(err)
+	}
+	first, err := d.anchor(ctx, micros(from), restart.Microseconds())
+	if err != nil {
+		return r, err
+	}
+	last, err := d.passes(ctx, first, micros(until))
+	if err != nil {
+		return r, err
+	}
+	for _, read := range []func(context.Context, int64, int64) error{d.states, d.online, d.blades} {
+		if err := read(ctx, first, last); err != nil {
+			return r, err
+		}
+	}
+	return d.out, nil
+}
+
+// doings collects the readings of one saw.
+type doings struct {
+	store    *Store
+	saw      int64
+	standard func(grade string) float64
+	grades   map[string]string // one copy of each
+	out      downtime.Readings
+}
+
+// anchor is the time from which on readings are needed: the end of a pass that lies
+// restart or more before the standstill that from falls into; before all readings
+// where there is none.
+func (d *doings) anchor(ctx context.Context, from, restart int64) (int64, error) {
+	at, began, err := d.passBefore(ctx, from)
+	if err != nil || at == math.MinInt64 {
+		return at, err
+	}
+	at, _, err = d.passBefore(ctx, began-restart)
+	return at, err
+}
+
+// passBefore is when the last pass that ended by a time ended and began.
+func (d *doings) passBefore(ctx context.Context, by int64) (at, began int64, err error) {
+	var seconds any
+	err = d.store.reader.QueryRowContext(ctx, `SELECT at, seconds FROM pass WHERE saw_id = $1 AND at <= $2 ORDER BY at DESC LIMIT 1`, d.saw, by).Scan(&at, &seconds)
+	if err != nil {
+		return math.MinInt64, math.MinInt64, none(err)
+	}
+	return at, startOf(at, seconds), nil
+}
+
+// startOf is when a pass began that took so many seconds.
+func startOf(at int64, seconds any) int64 {
+	long, _ := seconds.(float64)
+	return at - int64(math.Round(long*1e6))
+}
+
+// passes reads those that bear on the time up to until, and says up to when other
+// readings do.
+func (d *doings) passes(ctx context.Context, first, until int64) (last int64, err error) {
+	last = until + passLimit.Microseconds()
+	beyond := false
+	each := func(p downtime.Pass) { beyond = beyond || int64(p.From) >= until }
+	if err := d.readPasses(ctx, each, ` AND at >= $2 AND at <= $3 ORDER BY at`, first, last); err != nil || beyond {
+		return last, err
+	}
+	next := int64(math.MaxInt64)
+	err = d.store.reader.QueryRowContext(ctx, `SELECT at FROM pass WHERE saw_id = $1 AND at > $2 ORDER BY at LIMIT 1`, d.saw, last).Scan(&next)
+	if none(err) != nil || next == math.MaxInt64 {
+		return next, none(err)
+	}
+	return next, d.readPasses(ctx, each, ` AND at > $2 AND at <= $3 ORDER BY at`, last, next)
+}
+
+func (d *doings) readPasses(ctx context.Context, each func(downtime.Pass), where string, args ...any) error {
+	var at int64
+	var seconds, area any
+	var kind, purpose, grade sql.RawBytes
+	fields := []any{&at, &kind, &seconds, &area, &purpose, &grade}
+	return d.store.query(ctx, func(r scanner) error {
+		if err := r.Scan(fields...); err != nil {
+			return err
+		}
+		p := downtime.Pass{From: downtime.Moment(startOf(at, seconds)), To: downtime.Moment(at), Kind: analyze.KindCut, Grade: d.grade(grade), Piece: true, Area: math.NaN(), Standard: math.NaN()}
+		switch string(kind) {
+		case "trip":
+			p.Kind = analyze.KindTrip
+		case "break":
+			p.Kind = analyze.KindBreak
+		}
+		p.Piece = string(purpose) == string(analyze.PurposePart)
+		if a, ok := area.(float64); ok {
+			p.Area = a
+			if rate := d.standard(p.Grade); rate > 0 {
+				p.Standard = a / rate
+			}
+		}
+		each(p)
+		d.out.Passes = append(d.out.Passes, p)
+		return nil
+	}, `SELECT at, kind, seconds, area, purpose, grade FROM pass WHERE saw_id = $1`+where, append([]any{d.saw}, args...)...)
+}
+
+// grade is the text of a grade without a copy for every pass.
+func (d *doings) grade(raw []byte) string {
+	if g, ok := d.grades[string(raw)]; ok {
+		return g
+	}
+	g := string(raw)
+	d.grades[g] = g
+	return g
+}
+
+// around reads rows of a table of events from the latest by first on, up to last.
+func (d *doings) around(ctx context.Context, each func(scanner) error, columns, table, when string, first, last int64) error {
+	query := `SELECT ` + columns + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $3 AND ` + when + ` >=
+		COALESCE((SELECT ` + when + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $2 ORDER BY ` + when + ` DESC LIMIT 1), $2) ORDER BY ` + when
+	return d.store.query(ctx, each, query, d.saw, first, last)
+}
+
+func (d *doings) states(ctx context.Context, first, last int64) error {
+	words := map[string]string{}
+	word := func(raw []byte) string {
+		w, ok := words[string(raw)]
+		if !ok {
+			w = string(raw)
+			words[w] = w
+		}
+		return w
+	}
+	var at, seq int64
+	var state, cause sql.RawBytes
+	return d.around(ctx, func(r scanner) error {
+		err := r.Scan(&at, &seq, &state, &cause)
+		d.out.States = append(d.out.States, downtime.State{
+			At: downtime.Moment(at), Seq: seq, State: analyze.State(word(state)), Cause: analyze.Cause(word(cause)),
+		})
+		return err
+	}, `at, seq, state, cause`, `state_event`, `at`, first, last)
+}
+
+// online reads births by the saw's clock and deaths by their receipt, as a last will
+// is dated when the saw connected.
+func (d *doings) online(ctx context.Context, first, last int64) error {
+	const table = `(SELECT saw_id, CASE WHEN online <> 0 THEN at ELSE received END AS moment, online FROM alive_event WHERE saw_id = $1) e`
+	return d.around(ctx, func(r scanner) error {
+		var at int64
+		var online bool
+		err := r.Scan(&at, &online)
+		d.out.Online = append(d.out.Online, downtime.Online{At: downtime.Moment(at), Online: online})
+		return err
+	}, `moment, online`, table, `moment`, first, last)
+}
+
+// blades reads what the ledger says, so that persons' corrections count.
+func (d *doings) blades(ctx context.Context, first, last int64) error {
+	return d.around(ctx, func(r scanner) error {
+		var on int64
+		var off sql.NullInt64
+		var reason string
+		err := r.Scan(&on, &off, &reason)
+		d.out.Blades = append(d.out.Blades, downtime.Blade{At: downtime.Moment(on), Action: analyze.ActionFit})
+		if off.Valid && off.Int64 <= last {
+			d.out.Blades = append(d.out.Blades, downtime.Blade{At: downtime.Moment(off.Int64), Action: analyze.ActionRemove, Reason: analyze.EndReason(reason)})
+		}
+		return err
+	}, `start_at, end_at, reason`, `fitting`, `start_at`, first, last)
+}
