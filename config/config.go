@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"gullet/analyze"
+	"gullet/analyze/downtime"
 	"gullet/analyze/shift"
 )
 
@@ -19,11 +20,12 @@ var Example string
 
 // Config is the whole configuration after its checks.
 type Config struct {
-	MQTT   MQTT   `mapstructure:"mqtt"`
-	Store  Store  `mapstructure:"store"`
-	Listen Listen `mapstructure:"listen"`
-	Shop   Shop   `mapstructure:"shop"`
-	Plan   Plan   `mapstructure:"plan"`
+	MQTT     MQTT     `mapstructure:"mqtt"`
+	Store    Store    `mapstructure:"store"`
+	Listen   Listen   `mapstructure:"listen"`
+	Shop     Shop     `mapstructure:"shop"`
+	Plan     Plan     `mapstructure:"plan"`
+	Downtime Downtime `mapstructure:"downtime"`
 
 	// The lists are built by hand from checked rows, as viper merges no lists.
 	Saws       []analyze.Saw       `mapstructure:"-"`
@@ -31,6 +33,7 @@ type Config struct {
 	Grades     []analyze.Grade     `mapstructure:"-"` // the defaults with the file's over them
 	Shifts     []shift.Rule        `mapstructure:"-"` // none is around the clock
 	Closed     []shift.Closure     `mapstructure:"-"`
+	Causes     []downtime.Meaning  `mapstructure:"-"` // what the file says of them; Meanings has the defaults too
 }
 
 // MQTT says where the saws' messages come from and which of them are taken.
@@ -95,6 +98,15 @@ type Plan struct {
 	Risk            float64       `mapstructure:"risk"`             // target chance of an end before the change; 0: by cost
 	Service         float64       `mapstructure:"service"`          // chance that the shelf lasts over the lead time
 	Lead            time.Duration `mapstructure:"lead"`             // from the order of blades to the shelf
+}
+
+// Downtime says how standstills are told apart.
+type Downtime struct {
+	Minor       time.Duration `mapstructure:"minor"`        // shorter ones are pooled; 0 pools none
+	BetweenCuts time.Duration `mapstructure:"between_cuts"` // at most from one cut to the next while the saw says it cuts
+	Restart     time.Duration `mapstructure:"restart"`      // short ones so soon after a break or a pull belong to it
+	ToldFor     time.Duration `mapstructure:"told_for"`     // how long one that a saw told of is believed when nothing more is heard
+	Long        time.Duration `mapstructure:"long"`         // at least so long ones are listed one by one
 }
 
 // SawOf is the configured saw of that full name (analyze.SawName). Topics tell

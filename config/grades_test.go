@@ -2,6 +2,7 @@ package config
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -118,7 +119,8 @@ func TestDefaultGradesAreConsistent(t *testing.T) {
 		}
 	}
 	l := nothing(t)
-	for _, r := range l.rows {
+	grades := slices.DeleteFunc(l.rows, func(r row) bool { return r.list != "grade" })
+	for _, r := range grades {
 		for _, f := range lists()[2].fields {
 			raw := r.values[f.name]
 			if texts, ok := raw.([]string); ok {

@@ -59,6 +59,11 @@ func settings() []setting {
 		{key: "plan.risk", value: 0.0, read: amountOf(0, 0.9, "a chance, 0 for by cost")},
 		{key: "plan.service", value: 0.95, read: amountOf(0.5, 0.999, "a chance")},
 		{key: "plan.lead", value: 7 * 24 * time.Hour, read: durationOf(time.Hour, 180*24*time.Hour)},
+		{key: "downtime.minor", value: 3 * time.Minute, read: durationOf(0, time.Hour)},
+		{key: "downtime.between_cuts", value: 10 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
+		{key: "downtime.restart", value: 10 * time.Minute, read: durationOf(0, 2*time.Hour)},
+		{key: "downtime.told_for", value: 12 * time.Hour, read: durationOf(time.Minute, year)},
+		{key: "downtime.long", value: 15 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
 	}
 }
 
@@ -118,6 +123,12 @@ func lists() []list {
 			{name: "from", read: moment, required: true},
 			{name: "to", read: moment, required: true},
 			{name: "why", read: textOf(1, 256), required: true},
+		}},
+		{"cause", []field{
+			{name: "name", read: causeName, required: true},
+			{name: "element", read: oneOf(stopElements()...), required: true},
+			{name: "group", read: textOf(1, 32)},
+			{name: "failure", read: yesOrNo},
 		}},
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"gullet/analyze"
+	"gullet/analyze/downtime"
 	"gullet/analyze/shift"
 )
 
@@ -62,7 +63,10 @@ func TestDefaults(t *testing.T) {
 			Zone: "UTC", Units: "in", Currency: "USD",
 			SilentAfter: 15 * time.Minute, SkewWarning: 30 * time.Second,
 		},
-		Plan:   Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Fitter: 2 * time.Hour, Service: 0.95, Lead: 168 * time.Hour},
+		Plan: Plan{PlannedChange: 15 * time.Minute, UnplannedChange: 45 * time.Minute, Fitter: 2 * time.Hour, Service: 0.95, Lead: 168 * time.Hour},
+		Downtime: Downtime{
+			Minor: 3 * time.Minute, BetweenCuts: 10 * time.Minute, Restart: 10 * time.Minute, ToldFor: 12 * time.Hour, Long: 15 * time.Minute,
+		},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -178,6 +182,8 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_SHOP_HOLIDAYS": "2026-12-25, 2027-01-01",
 		"GULLET_PLAN_SAW_HOUR": "110.5", "GULLET_PLAN_PLANNED_CHANGE": "20m", "GULLET_PLAN_UNPLANNED_CHANGE": "1h", "GULLET_PLAN_FITTER": "90m",
 		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_LATE": "500", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
+		"GULLET_DOWNTIME_MINOR": "0s", "GULLET_DOWNTIME_BETWEEN_CUTS": "20m", "GULLET_DOWNTIME_RESTART": "5m",
+		"GULLET_DOWNTIME_TOLD_FOR": "48h", "GULLET_DOWNTIME_LONG": "1h",
 	}
 	var env []string
 	for _, s := range settings() {
@@ -204,7 +210,10 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 			SilentAfter: 90 * time.Minute, SkewWarning: 45 * time.Second,
 			Holidays: []shift.Date{{Year: 2026, Month: 12, Day: 25}, {Year: 2027, Month: 1, Day: 1}},
 		},
-		Plan:   Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Fitter: 90 * time.Minute, Scrap: 60, Late: 500, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
+		Plan: Plan{SawHour: 110.5, PlannedChange: 20 * time.Minute, UnplannedChange: time.Hour, Fitter: 90 * time.Minute, Scrap: 60, Late: 500, Risk: 0.1, Service: 0.9, Lead: 72 * time.Hour},
+		Downtime: Downtime{
+			BetweenCuts: 20 * time.Minute, Restart: 5 * time.Minute, ToldFor: 48 * time.Hour, Long: time.Hour,
+		},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -256,12 +265,13 @@ func TestExample(t *testing.T) {
 	l := load(t, Example)
 	def := nothing(t)
 	type sections struct {
-		MQTT   MQTT
-		Store  Store
-		Listen Listen
-		Shop   Shop
+		MQTT     MQTT
+		Store    Store
+		Listen   Listen
+		Shop     Shop
+		Downtime Downtime
 	}
-	of := func(c Config) sections { return sections{c.MQTT, c.Store, c.Listen, c.Shop} }
+	of := func(c Config) sections { return sections{c.MQTT, c.Store, c.Listen, c.Shop, c.Downtime} }
 	if diff := cmp.Diff(of(def.Config), of(l.Config)); diff != "" {
 		t.Errorf("the example differs from the defaults (-default +example):\n%s", diff)
 	}
@@ -321,6 +331,7 @@ func TestEveryFieldIsAKey(t *testing.T) {
 	for list, typ := range map[string]reflect.Type{
 		"saw": reflect.TypeFor[analyze.Saw](), "blade_type": reflect.TypeFor[analyze.BladeType](),
 		"grade": reflect.TypeFor[analyze.Grade](), "shift": reflect.TypeFor[shift.Rule](), "closed": reflect.TypeFor[shift.Closure](),
+		"cause": reflect.TypeFor[downtime.Meaning](),
 	} {
 		for _, li := range lists() {
 			if li.name == list && len(li.fields) != typ.NumField() {
@@ -357,6 +368,11 @@ severity = 3.5
 band_speed = 130
 rate = 2.5
 source = "common practice"
+[[cause]]
+name = "crane-inspection"
+element = "planned-down"
+group = "safety"
+failure = true
 `)
 	wantSaw := analyze.Saw{
 		Name: "s9", Kind: analyze.SwivelFrame, BandLength: ptr(14.5), WheelDiameter: ptr(19),
@@ -369,9 +385,10 @@ source = "common practice"
 		Name: "wear plate", Others: []string{"WP400"}, Class: "wear-plate", Severity: 3.5,
 		BandSpeed: 130, Rate: 2.5, Source: "common practice",
 	}
+	wantCause := downtime.Meaning{Cause: "crane-inspection", Element: downtime.PlannedDown, Group: "safety", Failure: true}
 	gotGrade, _ := l.GradeOf("wp400")
-	if diff := cmp.Diff([]any{[]analyze.Saw{wantSaw}, []analyze.BladeType{wantType}, wantGrade},
-		[]any{l.Saws, l.BladeTypes, gotGrade}); diff != "" {
+	if diff := cmp.Diff([]any{[]analyze.Saw{wantSaw}, []analyze.BladeType{wantType}, wantGrade, []downtime.Meaning{wantCause}},
+		[]any{l.Saws, l.BladeTypes, gotGrade, l.Causes}); diff != "" {
 		t.Errorf("-want +got:\n%s", diff)
 	}
 }

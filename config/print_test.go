@@ -49,14 +49,16 @@ func TestPrintNamesSecretFiles(t *testing.T) {
 	}
 }
 
-// What is printed means what is in force: read back it gives the same.
+// What is printed means what is in force: read back it gives the same, but that the
+// default causes stand in the file now.
 func TestPrintReadsBack(t *testing.T) {
 	tests := map[string]string{
 		"nothing":     "",
 		"the example": Example,
 		"a shop": "[mqtt]\nmax_payload = 5000\nkeepalive = \"90s\"\n[store]\npath = 'C:\\x\\\"q\".db'\n" +
 			"[[saw]]\nname = \"plant-2/saws/s1\"\nmitre_from = \"axis\"\n[[blade_type]]\nname = \"b\"\nprice = 0\n" +
-			"[[grade]]\nname = \"1018\"\nothers = []\nrate = 9.125\n",
+			"[[grade]]\nname = \"1018\"\nothers = []\nrate = 9.125\n" +
+			"[downtime]\nminor = \"0s\"\n[[cause]]\nname = \"coolant\"\nelement = \"delay\"\n[[cause]]\nname = \"own\"\nelement = \"down\"\nfailure = true\n",
 	}
 	for name, text := range tests {
 		t.Run(name, func(t *testing.T) {
@@ -65,7 +67,12 @@ func TestPrintReadsBack(t *testing.T) {
 			if err := l.Print(&p); err != nil {
 				t.Fatal(err)
 			}
-			if diff := cmp.Diff(l.Config, load(t, p.String()).Config, cmpopts.EquateEmpty()); diff != "" {
+			printed := load(t, p.String())
+			if diff := cmp.Diff(l.Meanings(), printed.Meanings()); diff != "" {
+				t.Errorf("causes, -in force +printed:\n%s", diff)
+			}
+			printed.Causes = l.Causes
+			if diff := cmp.Diff(l.Config, printed.Config, cmpopts.EquateEmpty()); diff != "" {
 				t.Errorf("-in force +printed:\n%s", diff)
 			}
 		})

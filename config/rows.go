@@ -33,7 +33,7 @@ func (r row) amount(key string) float64 { x, _ := r.values[key].(float64); retur
 
 func (r row) texts(key string) []string { s, _ := r.values[key].([]string); return s }
 
-// finishRows lays the file's grades over the defaults, looks for what is
+// finishRows lays the file's grades and causes over the defaults, looks for what is
 // missing and what is there twice, and returns all rows in the order of lists.
 func (l *loader) finishRows() []row {
 	var out []row
@@ -48,6 +48,9 @@ func (l *loader) finishRows() []row {
 		case "grade":
 			l.checkGradeNames(rows)
 			rows = overDefaults(rows)
+		case "cause":
+			l.checkNames(li.name, rows)
+			rows = overDefaultCauses(rows)
 		case "saw", "blade_type":
 			l.checkNames(li.name, rows)
 		}
@@ -71,8 +74,8 @@ func (l *loader) checkRequired(li list, r row) {
 	}
 }
 
-// checkNames refuses a saw or a blade type that is there twice. Saws differ by
-// capitals, as topics do; blade types are typed by people and do not.
+// checkNames refuses a saw, a blade type or a cause that is there twice. Saws differ
+// by capitals, as topics do; blade types are typed by people and do not.
 func (l *loader) checkNames(list string, rows []row) {
 	first := map[string]row{}
 	for _, r := range rows {
@@ -124,15 +127,13 @@ func (l *loader) checkGradeNames(rows []row) {
 	}
 }
 
-// overDefaults is the default grades, each with the file's row of the same name
-// over it, then the file's own grades. What a name means in the file wins: a
-// default loses the other names that a row of the file claims. A grade that the
-// file touched is the shop's, since nobody else vouches for the mixture.
+// overDefaults is the default grades with the file's over them. What a name means
+// in the file wins: a default loses the other names that a row of the file claims.
+// A grade that the file touched is the shop's, since nobody else vouches for the
+// mixture.
 func overDefaults(rows []row) []row {
 	claimed := map[string]bool{}
-	byName := map[string]int{}
-	for i, r := range rows {
-		byName[fold(r.text("name"))] = i
+	for _, r := range rows {
 		claimed[fold(r.text("name"))] = true
 		for _, other := range r.texts("others") {
 			claimed[fold(other)] = true
@@ -141,21 +142,37 @@ func overDefaults(rows []row) []row {
 			r.values["source"], r.origins["source"] = sourceShop, r.at
 		}
 	}
-	var out []row
-	taken := map[int]bool{}
+	var defaults []row
 	for _, g := range defaultGrades() {
-		d := gradeRow(g)
-		if i, ok := byName[fold(g.Name)]; ok {
+		defaults = append(defaults, gradeRow(g))
+	}
+	out := layOver(defaults, rows)
+	for _, d := range out[:len(defaults)] {
+		if d.origins["others"].layer == fromDefault {
+			d.values["others"] = slices.DeleteFunc(d.texts("others"), func(o string) bool { return claimed[fold(o)] })
+		}
+	}
+	return out
+}
+
+// layOver is the default rows, each with what the file's row of the same name says
+// over it, then the file's own rows.
+func layOver(defaults, rows []row) []row {
+	byName := map[string]int{}
+	for i, r := range rows {
+		byName[fold(r.text("name"))] = i
+	}
+	out := slices.Clone(defaults)
+	taken := map[int]bool{}
+	for k := range out {
+		d := &out[k]
+		if i, ok := byName[fold(d.text("name"))]; ok {
 			taken[i] = true
 			over := rows[i]
 			d.path, d.at, d.broken = over.path, over.at, over.broken
 			maps.Copy(d.values, over.values)
 			maps.Copy(d.origins, over.origins)
 		}
-		if d.origins["others"].layer == fromDefault {
-			d.values["others"] = slices.DeleteFunc(d.texts("others"), func(o string) bool { return claimed[fold(o)] })
-		}
-		out = append(out, d)
 	}
 	for i, r := range rows {
 		if !taken[i] {
@@ -172,7 +189,8 @@ func gradeRow(g analyze.Grade) row {
 	}, origins: map[string]origin{}}
 }
 
-// fillLists turns the rows into the shop's saws, blade types, grades and shifts.
+// fillLists turns the rows into the shop's saws, blade types, grades, shifts and
+// causes.
 func (l *Loaded) fillLists() {
 	for _, r := range l.rows {
 		switch r.list {
@@ -198,6 +216,10 @@ func (l *Loaded) fillLists() {
 			l.Shifts = append(l.Shifts, r.shift())
 		case "closed":
 			l.Closed = append(l.Closed, r.closure(l.zone()))
+		case "cause":
+			if r.at.layer != fromDefault {
+				l.Causes = append(l.Causes, r.meaning())
+			}
 		}
 	}
 }

@@ -132,6 +132,10 @@ func moment(raw any) (any, error) {
 	return text, nil
 }
 
+// Moment reads a date with its time on the wall in shop.zone, "2026-12-28 06:00",
+// or with its own offset in RFC 3339. The error says what is allowed.
+func (c *Config) Moment(text string) (time.Time, error) { return momentIn(text, c.zone()) }
+
 // momentIn is what the text means in the zone.
 func momentIn(text string, zone *time.Location) (time.Time, error) {
 	if t, err := time.Parse(time.RFC3339, text); err == nil {

@@ -67,6 +67,11 @@ var tables = map[string]table{
 		`SELECT e.id, saw.name, e.action, e.at, e.serial, e.type, e.reason, e.void_event, e.void_record, e.who, e.why, e.recorded, e.remark
 		FROM correction e JOIN saw ON saw.id = e.saw_id WHERE e.id > $1 ORDER BY e.id LIMIT $2`,
 	},
+	"explanations": {
+		[]string{"id", "saw", "happened_at", "cause", "voids_record", "who", "why", "recorded_at"},
+		`SELECT e.id, saw.name, e.at, e.cause, e.void_record, e.who, e.why, e.recorded
+		FROM explanation e JOIN saw ON saw.id = e.saw_id WHERE e.id > $1 ORDER BY e.id LIMIT $2`,
+	},
 	"jobs": {
 		[]string{
 			"id", "job", "saw", "grade", "section", "mitre_deg", "bars", "pieces", "due_at", "priority", "imported_at", "updated_at", "who",
