@@ -41,50 +41,60 @@ type Stretch struct {
 func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, until Moment) *Line {
 	in.arrange()
 	pieces := scan(&in, rules, from, until)
-	settle(pieces, cal, rules)
-	stops := stopsOf(&in, rules, cal, pieces)
-	explain(stops, said)
+	settle(&in, pieces, cal, rules)
+	stops := stopsOf(&in, rules, pieces, said)
 	weigh(stops, cal, rules)
 	stops = slices.DeleteFunc(stops, func(s Stop) bool { return s.To <= from || s.From >= until })
 	c := &cutter{line: &Line{Stops: stops, Passes: in.Passes, Blades: in.Blades, Calendar: cal}, rules: rules}
 	return c.cut(pieces, from, until)
 }
 
-// settle says what the time between cuts was: handling when it is short, a stop that
-// nobody told when the saw was there all along, else unknown, for the readings of
-// cuts may be missing.
-func settle(pieces []piece, cal *Calendar, rules *Rules) {
+// settle says what the time between cuts was.
+func settle(in *Readings, pieces []piece, cal *Calendar, rules *Rules) {
 	for i := 0; i < len(pieces); {
-		n, online := i, true
+		n := i
 		for n < len(pieces) && pieces[n].kind == running {
-			online = online && pieces[n].online
 			n++
 		}
 		if n == i {
 			i++
 			continue
 		}
-		if cal.Worked(pieces[i].from, pieces[n-1].to) > rules.BetweenCuts {
-			for k := i; k < n; k++ {
-				pieces[k].kind, pieces[k].cause = dark, ""
-				if online {
-					pieces[k].kind, pieces[k].cause = standing, Unexplained
-				}
-			}
-		}
+		settleRun(in, pieces[i:n], cal, rules)
 		i = n
 	}
 }
 
-// explain lays what persons said over the stops; the last record wins. A stop that
-// a person explained is an event of its own.
+// settleRun takes a run that is short for handling, and a long one for a stop that
+// nobody told when the saw was there all along. Else it is unknown: the readings of
+// cuts may be missing, or a blade broke and nobody knows how long it had cut.
+func settleRun(in *Readings, run []piece, cal *Calendar, rules *Rules) {
+	from, to := run[0].from, run[len(run)-1].to
+	long := cal.Worked(from, to) > rules.BetweenCuts
+	stood := long && !in.instant(to)
+	for i := range run {
+		run[i].brief = from.to(to) <= rules.BetweenCuts
+		stood = stood && run[i].online
+	}
+	if !long {
+		return
+	}
+	for i := range run {
+		run[i].kind = dark
+		if stood {
+			run[i].kind, run[i].cause = standing, Unexplained
+		}
+	}
+}
+
+// explain lays what persons said over the stops; the last record wins.
 func explain(stops []Stop, said []Explanation) {
 	for _, e := range said {
 		i := sort.Search(len(stops), func(i int) bool { return stops[i].To > e.At })
 		if i == len(stops) || stops[i].From > e.At || e.ID < stops[i].Explained {
 			continue
 		}
-		stops[i].Cause, stops[i].Explained, stops[i].Parent = e.Cause, e.ID, stops[i].From
+		stops[i].Cause, stops[i].Explained = e.Cause, e.ID
 	}
 }
 
@@ -114,14 +124,13 @@ func (c *cutter) cut(pieces []piece, from, until Moment) *Line {
 	for i := first; i < len(pieces) && pieces[i].from < until; i++ {
 		p := pieces[i]
 		p.from, p.to = max(p.from, from), min(p.to, until)
-		brief := pieces[i].from.to(pieces[i].to) <= c.rules.BetweenCuts
-		c.piece(&p, brief)
+		c.piece(&p)
 	}
 	return c.line
 }
 
 // piece cuts one piece at the boundaries of stops and slots.
-func (c *cutter) piece(p *piece, brief bool) {
+func (c *cutter) piece(p *piece) {
 	slots, stops := c.line.Calendar.Slots, c.line.Stops
 	for at := p.from; at < p.to; {
 		for c.slot+1 < len(slots) && slots[c.slot].To <= at {
@@ -137,7 +146,7 @@ func (c *cutter) piece(p *piece, brief bool) {
 			}
 			s.Stop, s.To = c.stop, min(s.To, stops[c.stop].To)
 		}
-		c.name(&s, p.kind, brief)
+		c.name(&s, p.kind, p.brief)
 		c.add(&s)
 		at = s.To
 	}

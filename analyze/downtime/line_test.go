@@ -266,7 +266,7 @@ func TestLine(t *testing.T) {
 			08:00 setup between-cuts
 			08:10 down fault
 			08:20 unknown
-			08:40 down fault
+			08:40 down fault of 08:10
 			09:00`},
 		{"a replay of what was cut while it was gone", "08:00", "08:40", `
 			06:00 online

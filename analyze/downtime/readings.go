@@ -3,6 +3,7 @@ package downtime
 import (
 	"cmp"
 	"slices"
+	"sort"
 
 	"gullet/analyze"
 )
@@ -68,6 +69,18 @@ func (r *Readings) arrange() {
 	r.Blades = arranged(r.Blades, func(a, b Blade) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Seq, b.Seq), cmp.Compare(b.Action, a.Action), cmp.Compare(a.Reason, b.Reason))
 	})
+}
+
+// instant reports whether a pass ended at a moment of which it is not known how long
+// it took.
+func (r *Readings) instant(at Moment) bool {
+	i := sort.Search(len(r.Passes), func(i int) bool { return r.Passes[i].To >= at })
+	for ; i < len(r.Passes) && r.Passes[i].To == at; i++ {
+		if r.Passes[i].From == at {
+			return true
+		}
+	}
+	return false
 }
 
 func boolFirst(a, b bool) int {
