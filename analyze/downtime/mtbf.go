@@ -9,11 +9,11 @@ import (
 
 // Estimate is a figure with its doubt. What is not known is NaN and never 0; a limit
 // that the data do not set is 0 below and +Inf above. Why says so in words, and is
-// empty where all three are known.
+// empty where there is nothing to say.
 type Estimate struct {
 	Value, Low, High float64
 	N                int     // events or durations it rests on
-	Level            float64 // at which Low and High hold it, within (0, 1)
+	Level            float64 // at which Low and High hold it, within [0.5, 1)
 	Why              string
 }
 
@@ -23,8 +23,8 @@ func unknownEstimate(n int, level float64, why string) Estimate {
 }
 
 func checkLevel(level float64) error {
-	if !(0 < level && level < 1) {
-		return fmt.Errorf("a level of %v: want one between 0 and 1, as 0.95", level)
+	if !(0.5 <= level && level < 1) {
+		return fmt.Errorf("a level of %v: want one from 0.5 to below 1, as 0.95", level)
 	}
 	return nil
 }
@@ -80,7 +80,7 @@ func (m TimeBetween) Formula() string { return fmt.Sprintf("%s / failures", m.Ba
 // they do, and count a failure with the restarts it brought as one.
 //
 // It fails on a total that is no time, a count below 0, a base that is none of
-// TimeBases, and a level outside (0, 1).
+// TimeBases, and a level outside [0.5, 1).
 //
 // Source: MIL-HDBK-338B, confidence limits of a mean life [from memory]; the domain
 // reference, sections 5.1 and 6.
