@@ -25,7 +25,7 @@ func (s *Store) Doings(ctx context.Context, saw string, from, until time.Time, r
 			err = fmt.Errorf("what saw %s did: %w", saw, err)
 		}
 	}()
-	d := doings{store: s, standard: standard, grades: map[string]string{}}
+	d := doings{store: s, standard: standard, grades: map[string]grade{}}
 	err = s.reader.QueryRowContext(ctx, `SELECT id, EXISTS (SELECT 1 FROM pass WHERE saw_id = saw.id AND kind = 'cut') FROM saw WHERE name = $1`, saw).Scan(&d.saw, &d.out.TellsCuts)
 	if err != nil {
 		return r, none(err)
@@ -51,7 +51,7 @@ type doings struct {
 	store    *Store
 	saw      int64
 	standard func(grade string) float64
-	grades   map[string]string // one copy of each
+	grades   map[string]grade // one of each, not one for every pass
 	out      downtime.Readings
 }
 
@@ -101,41 +101,46 @@ func (d *doings) passes(ctx context.Context, first, until int64) (last int64, er
 }
 
 func (d *doings) readPasses(ctx context.Context, each func(downtime.Pass), where string, args ...any) error {
-	var at int64
-	var seconds, area any
-	var kind, purpose, grade sql.RawBytes
-	fields := []any{&at, &kind, &seconds, &area, &purpose, &grade}
+	kinds := [...]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}
+	var at, kind int64
+	var piece bool
+	var seconds, area, name any // text scanned into an any is not copied
+	fields := []any{&at, &kind, &seconds, &area, &piece, &name}
 	return d.store.query(ctx, func(r scanner) error {
 		if err := r.Scan(fields...); err != nil {
 			return err
 		}
-		p := downtime.Pass{From: downtime.Moment(startOf(at, seconds)), To: downtime.Moment(at), Kind: analyze.KindCut, Grade: d.grade(grade), Piece: true, Area: math.NaN(), Standard: math.NaN()}
-		switch string(kind) {
-		case "trip":
-			p.Kind = analyze.KindTrip
-		case "break":
-			p.Kind = analyze.KindBreak
+		g := d.grade(name)
+		p := downtime.Pass{
+			From: downtime.Moment(startOf(at, seconds)), To: downtime.Moment(at), Kind: kinds[kind], Grade: g.name,
+			Piece: piece, Area: math.NaN(), Standard: math.NaN(),
 		}
-		p.Piece = string(purpose) == string(analyze.PurposePart)
 		if a, ok := area.(float64); ok {
 			p.Area = a
-			if rate := d.standard(p.Grade); rate > 0 {
-				p.Standard = a / rate
+			if g.rate > 0 {
+				p.Standard = a / g.rate
 			}
 		}
 		each(p)
 		d.out.Passes = append(d.out.Passes, p)
 		return nil
-	}, `SELECT at, kind, seconds, area, purpose, grade FROM pass WHERE saw_id = $1`+where, append([]any{d.saw}, args...)...)
+	}, `SELECT at, CASE kind WHEN 'cut' THEN 0 WHEN 'trip' THEN 1 ELSE 2 END, seconds, area, purpose = 'part', grade
+		FROM pass WHERE saw_id = $1`+where, append([]any{d.saw}, args...)...)
 }
 
-// grade is the text of a grade without a copy for every pass.
-func (d *doings) grade(raw []byte) string {
-	if g, ok := d.grades[string(raw)]; ok {
-		return g
+// grade is a grade's name and its standard rate in in²/min.
+type grade struct {
+	name string
+	rate float64
+}
+
+func (d *doings) grade(text any) grade {
+	name, _ := text.(string)
+	g, ok := d.grades[name]
+	if !ok {
+		g = grade{name, d.standard(name)}
+		d.grades[name] = g
 	}
-	g := string(raw)
-	d.grades[g] = g
 	return g
 }
 
@@ -147,22 +152,13 @@ func (d *doings) around(ctx context.Context, each func(scanner) error, columns, 
 }
 
 func (d *doings) states(ctx context.Context, first, last int64) error {
-	words := map[string]string{}
-	word := func(raw []byte) string {
-		w, ok := words[string(raw)]
-		if !ok {
-			w = string(raw)
-			words[w] = w
-		}
-		return w
-	}
 	var at, seq int64
-	var state, cause sql.RawBytes
+	var state, cause any
 	return d.around(ctx, func(r scanner) error {
 		err := r.Scan(&at, &seq, &state, &cause)
-		d.out.States = append(d.out.States, downtime.State{
-			At: downtime.Moment(at), Seq: seq, State: analyze.State(word(state)), Cause: analyze.Cause(word(cause)),
-		})
+		told, _ := state.(string)
+		why, _ := cause.(string)
+		d.out.States = append(d.out.States, downtime.State{At: downtime.Moment(at), Seq: seq, State: analyze.State(told), Cause: analyze.Cause(why)})
 		return err
 	}, `at, seq, state, cause`, `state_event`, `at`, first, last)
 }

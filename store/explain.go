@@ -63,6 +63,9 @@ func (s *Store) Explain(ctx context.Context, e Explanation) (id int64, err error
 			if err != nil {
 				return err
 			}
+			if err := w.unsum(saw.id, micros(e.At)); err != nil {
+				return err
+			}
 			return w.arrived(1)
 		})
 	}

@@ -13,8 +13,9 @@ import (
 // the sums of a year reads only them. Numbers are variable-length integers of
 // encoding/binary; a text stands where it occurs first and is a number after that.
 
-// packVersion is the first byte; whoever finds another sums the day up anew.
-const packVersion = 1
+// Version is that of the time line and of packed days, their first byte: days that
+// were summed up by another are summed up anew.
+const Version = 1
 
 // ErrPacked says that bytes are no day, or one of another version.
 var ErrPacked = errors.New("the bytes are no packed day of this version")
@@ -49,7 +50,7 @@ type packer struct {
 }
 
 func newPacker() *packer {
-	return &packer{out: []byte{packVersion}, texts: map[string]uint64{}}
+	return &packer{out: []byte{Version}, texts: map[string]uint64{}}
 }
 
 func (p *packer) number(n int64) { p.out = binary.AppendVarint(p.out, n) }
@@ -163,7 +164,7 @@ type unpacker struct {
 }
 
 func (u *unpacker) begin() {
-	if len(u.in) == 0 || u.in[0] != packVersion {
+	if len(u.in) == 0 || u.in[0] != Version {
 		u.fail()
 		return
 	}

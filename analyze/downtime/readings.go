@@ -107,3 +107,21 @@ func arranged[T any](list []T, order func(a, b T) int) []T {
 	slices.SortFunc(list, order)
 	return slices.CompactFunc(list, func(a, b T) bool { return order(a, b) == 0 })
 }
+
+// Bounds is the time that the readings are about, with [from, until) in it.
+func (r *Readings) Bounds(from, until Moment) (first, last Moment) {
+	note := func(begin, end Moment) { from, until = min(from, begin), max(until, end) }
+	for i := range r.Passes {
+		note(r.Passes[i].From, r.Passes[i].To)
+	}
+	for i := range r.States {
+		note(r.States[i].At, r.States[i].At)
+	}
+	for i := range r.Online {
+		note(r.Online[i].At, r.Online[i].At)
+	}
+	for i := range r.Blades {
+		note(r.Blades[i].At, r.Blades[i].At)
+	}
+	return from, until
+}

@@ -30,8 +30,9 @@ type Slot struct {
 
 // Calendar is the slots of one saw, in order and without a gap.
 type Calendar struct {
-	Zone  *time.Location
-	Slots []Slot
+	Zone    *time.Location
+	Slots   []Slot
+	Assumed bool // nobody said which shifts the shop has
 	// worked is the working time before each slot.
 	worked []time.Duration
 }
@@ -54,7 +55,7 @@ func NewCalendar(c *shift.Calendar, saw string, from, until time.Time) *Calendar
 		l.turn(c, saw, &turn)
 	}
 	l.off(last)
-	cal := &Calendar{Zone: zone, Slots: wholeDays(l.slots, MomentOf(from), MomentOf(until))}
+	cal := &Calendar{Zone: zone, Assumed: c.IsDefault(), Slots: wholeDays(l.slots, MomentOf(from), MomentOf(until))}
 	var sum time.Duration
 	for _, s := range cal.Slots {
 		cal.worked = append(cal.worked, sum)
@@ -160,6 +161,17 @@ func (c *Calendar) From() Moment { return c.Slots[0].From }
 
 // Until is the end of the calendar.
 func (c *Calendar) Until() Moment { return c.Slots[len(c.Slots)-1].To }
+
+// Between is the time of the shop days from one date to another, both included. It is
+// empty where the calendar has none of them.
+func (c *Calendar) Between(first, last shift.Date) (from, until Moment) {
+	i := sort.Search(len(c.Slots), func(i int) bool { return !c.Slots[i].Date.Before(first) })
+	n := sort.Search(len(c.Slots), func(i int) bool { return last.Before(c.Slots[i].Date) })
+	if i >= n {
+		return c.Until(), c.Until()
+	}
+	return c.Slots[i].From, c.Slots[n-1].To
+}
 
 // Days is the slots of each shop day, in order.
 func (c *Calendar) Days() [][]Slot {

@@ -1,6 +1,7 @@
 package shift
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 )
@@ -59,6 +60,17 @@ const secondsPerDay = 24 * 60 * 60
 func (d Date) day() int64 {
 	return floorDiv(time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC).Unix(), secondsPerDay)
 }
+
+// Before reports whether the date is an earlier one.
+func (d Date) Before(other Date) bool {
+	return cmp.Or(cmp.Compare(d.Year, other.Year), cmp.Compare(d.Month, other.Month), cmp.Compare(d.Day, other.Day)) < 0
+}
+
+// Add is so many days later.
+func (d Date) Add(days int) Date { return dateOf(d.day() + int64(days)) }
+
+// Weekday is the day of the week.
+func (d Date) Weekday() time.Weekday { return weekday(d.day()) }
 
 func dateOf(day int64) Date { return DateOf(time.Unix(day*secondsPerDay, 0).UTC()) }
 

@@ -87,12 +87,23 @@ func (p *program) root() *cobra.Command {
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(
 		p.runCommand(), p.demoCommand(), p.floorCommand(), p.bladesCommand(), p.fitCommand(), p.trendCommand(), p.planCommand(), p.scoreCommand(), p.backtestCommand(), p.sectionCommand(),
-		p.jobsCommand(), p.stockCommand(), p.exportCommand(), p.rejectedCommand(), p.correctCommand(),
+		p.downtimeCommand(), p.jobsCommand(), p.stockCommand(), p.exportCommand(), p.rejectedCommand(), p.correctCommand(),
 		p.simulateCommand(), p.replayCommand(), p.checkCommand(),
 	)
 	root.SetHelpCommand(p.helpCommand(root))
 	checkArgs(root)
 	return root
+}
+
+func (p *program) downtimeCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "downtime",
+		Short: "What stops of the saws were for",
+		Args:  cobra.NoArgs,
+		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	c.AddCommand(p.explainCommands()...)
+	return c
 }
 
 // misused is a usage error that says which command was called wrongly, and
