@@ -40,7 +40,12 @@ type Stretch struct {
 // there. Readings in another order, or there twice, make no difference.
 func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, until Moment) *Line {
 	in.arrange()
-	pieces := scan(&in, rules, from, until)
+	// A stop that is not over is still that when a person speaks of it.
+	heard := until
+	for _, e := range said {
+		heard = max(heard, e.At+1)
+	}
+	pieces := scan(&in, rules, from, heard)
 	settle(&in, pieces, cal, rules)
 	stops := stopsOf(&in, rules, pieces, said)
 	weigh(stops, cal, rules)
