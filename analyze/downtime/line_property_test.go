@@ -107,7 +107,7 @@ func someReadings(t *rapid.T, f floor) Readings {
 	r := Readings{TellsCuts: rapid.IntRange(0, 4).Draw(t, "tells cuts") > 0}
 	at := f.base.add(time.Duration(rapid.IntRange(0, 36*60).Draw(t, "begin")) * time.Minute)
 	for range rapid.IntRange(0, 40).Draw(t, "words") {
-		step := rapid.SampledFrom([]int{0, 0, 1, 5, 60, 120, 120, 300, 300, 400, 660, 900, 3600, 30000}).Draw(t, "step")
+		step := rapid.SampledFrom([]int{0, 0, 1, 5, 60, 60, 120, 120, 120, 300, 300, 300, 660, 900, 30000}).Draw(t, "step")
 		at = at.add(time.Duration(step) * time.Second)
 		if at > f.base.add(time.Duration(f.days)*24*time.Hour) {
 			break
@@ -120,9 +120,9 @@ func someReadings(t *rapid.T, f floor) Readings {
 func someWord(t *rapid.T, r *Readings, at Moment) {
 	switch rapid.IntRange(0, 9).Draw(t, "word") {
 	default:
-		long := rapid.SampledFrom([]time.Duration{0, 7 * time.Second, time.Minute, 2 * time.Minute, 5 * time.Minute, 20 * time.Minute, longestPass}).Draw(t, "long")
+		long := rapid.SampledFrom([]time.Duration{0, 7 * time.Second, time.Minute, 2 * time.Minute, 5 * time.Minute, time.Minute, 2 * time.Minute, 20 * time.Minute, longestPass}).Draw(t, "long")
 		p := Pass{From: at.add(-long), To: at, Area: math.NaN(), Standard: math.NaN()}
-		p.Kind = rapid.SampledFrom([]analyze.Kind{analyze.KindCut, analyze.KindCut, analyze.KindTrip, analyze.KindBreak}).Draw(t, "kind")
+		p.Kind = rapid.SampledFrom([]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}).Draw(t, "kind")
 		p.Grade = rapid.SampledFrom([]string{"", "A36", "4140"}).Draw(t, "grade")
 		p.Piece = rapid.Bool().Draw(t, "piece")
 		r.Passes = append(r.Passes, p)
@@ -143,15 +143,17 @@ func someWord(t *rapid.T, r *Readings, at Moment) {
 	}
 }
 
-// someWindow is any stretch around the readings, to the second.
-func someWindow(t *rapid.T, f floor) (from, until Moment) {
-	seconds := f.days * 24 * 60 * 60
-	a := rapid.IntRange(0, seconds-1).Draw(t, "from")
-	b := rapid.IntRange(a+1, seconds).Draw(t, "until")
-	if m := 24 * 60 * 60; rapid.Bool().Draw(t, "short") {
-		b = min(b, a+m)
+// someWindow is any stretch around the readings, to the second; mostly it begins near
+// one of them.
+func someWindow(t *rapid.T, f floor, r *Readings) (from, until Moment) {
+	end := f.base.add(time.Duration(f.days) * 24 * time.Hour)
+	from = f.base.add(time.Duration(rapid.IntRange(0, f.days*24*60*60-1).Draw(t, "from")) * time.Second)
+	if told := words(r); len(told) > 0 && rapid.IntRange(0, 3).Draw(t, "anywhere") > 0 {
+		near := rapid.SampledFrom(told).Draw(t, "near").add(time.Duration(rapid.SampledFrom([]int{-60, -1, 0, 1, 60}).Draw(t, "by")) * time.Second)
+		from = max(f.base, min(near, end-1))
 	}
-	return f.base.add(time.Duration(a) * time.Second), f.base.add(time.Duration(b) * time.Second)
+	long := rapid.SampledFrom([]time.Duration{time.Second, 10 * time.Minute, time.Hour, 24 * time.Hour, 96 * time.Hour}).Draw(t, "for")
+	return from, min(end, from.add(long))
 }
 
 func somePolicy(t *rapid.T) *Rules {
@@ -196,7 +198,7 @@ func TestOrderAndRepetitionChangeNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		r, rules, said, cal := someReadings(t, f), somePolicy(t), someExplanations(t, f), f.calendar()
-		from, until := someWindow(t, f)
+		from, until := someWindow(t, f, &r)
 		want := fullText(Build(r, cal, rules, said, from, until))
 		shuffled := Readings{
 			Passes: mixed(t, r.Passes), States: mixed(t, r.States), Online: mixed(t, r.Online), Blades: mixed(t, r.Blades), TellsCuts: r.TellsCuts,
@@ -228,7 +230,7 @@ func TestStretchesSumToTheCalendar(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		r, rules, said, cal := someReadings(t, f), somePolicy(t), someExplanations(t, f), f.calendar()
-		from, until := someWindow(t, f)
+		from, until := someWindow(t, f, &r)
 		checkSums(t, Build(r, cal, rules, said, from, until), from, until)
 	})
 }
@@ -313,7 +315,7 @@ func TestProductionIsTheMetal(t *testing.T) {
 		f := someFloor(t)
 		r := someReadings(t, f)
 		r.TellsCuts = true
-		from, until := someWindow(t, f)
+		from, until := someWindow(t, f, &r)
 		l := Build(r, f.calendar(), somePolicy(t), nil, from, until)
 		for _, p := range r.Passes {
 			eachWithin(l, p.From, p.To, func(s *Stretch) {
@@ -373,7 +375,7 @@ func TestNoDataIsUnknown(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		r, rules := someReadings(t, f), somePolicy(t)
-		from, until := someWindow(t, f)
+		from, until := someWindow(t, f, &r)
 		l := Build(r, f.calendar(), rules, someExplanations(t, f), from, until)
 		told := words(&r)
 		unheard := func(from, to Moment) {
@@ -464,7 +466,7 @@ func TestReadingsAroundAreEnough(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		r, rules, said, cal := someReadings(t, f), somePolicy(t), someExplanations(t, f), f.calendar()
-		from, until := someWindow(t, f)
+		from, until := someWindow(t, f, &r)
 		want := fullText(Build(r, cal, rules, said, from, until))
 		some := around(r, rules, from, until)
 		first, last := some.Bounds(from, until)
@@ -485,7 +487,7 @@ func TestPartsMakeTheWhole(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		r, rules, said, cal := someReadings(t, f), somePolicy(t), someExplanations(t, f), f.calendar()
-		a, c := someWindow(t, f)
+		a, c := someWindow(t, f, &r)
 		b := a + Moment(rapid.Int64Range(1, int64(c-a)).Draw(t, "split"))
 		whole := Build(r, cal, rules, said, a, c)
 		parts := Build(r, cal, rules, said, a, b)

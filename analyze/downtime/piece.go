@@ -87,7 +87,8 @@ func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 		at = next
 		s.hear(next)
 	}
-	s.between(at, max(at, to), true)
+	// The moment behind the last word shows whether the saw stands on.
+	s.between(at, max(at+1, to), true)
 	forgive(s.pieces)
 	return s.pieces
 }
