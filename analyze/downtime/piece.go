@@ -67,7 +67,8 @@ type scanner struct {
 	grade                        int // the last pass through metal that has ended, -1 for none
 }
 
-// scan cuts the time of the readings, and all of [from, to), into pieces.
+// scan cuts the time of the readings, and all of [from, to), into pieces. The moment
+// behind both is there too: it shows whether what is known last goes on.
 func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 	s := &scanner{in: in, rules: rules, spans: spansOf(in.Passes), grade: -1}
 	s.pieces = make([]piece, 0, 2*len(s.spans)+2*len(in.States)+len(in.Blades)+2)
@@ -87,8 +88,7 @@ func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 		at = next
 		s.hear(next)
 	}
-	// The moment behind the last word shows whether the saw stands on.
-	s.between(at, max(at+1, to), true)
+	s.between(at, max(at, to)+1, true)
 	forgive(s.pieces)
 	return s.pieces
 }

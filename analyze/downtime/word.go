@@ -53,8 +53,12 @@ func (k *known) said(s *State) {
 	}
 }
 
+// blade outdates a trip: the blade was looked at, and what is told of it says more.
 func (k *known) blade(b *Blade) {
 	k.hear(b.At)
+	if k.event == deviationTrip {
+		k.event = ""
+	}
 	k.hung, k.off = *b, b.Action == analyze.ActionRemove
 }
 
