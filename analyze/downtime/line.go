@@ -41,7 +41,7 @@ type Stretch struct {
 func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, until Moment) *Line {
 	in.arrange()
 	pieces := scan(&in, rules, from, until)
-	settle(pieces, cal, rules)
+	settle(&in, pieces, cal, rules)
 	stops := stopsOf(&in, rules, cal, pieces)
 	explain(stops, said)
 	weigh(stops, cal, rules)
@@ -51,9 +51,9 @@ func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, u
 }
 
 // settle says what the time between cuts was: handling when it is short, a stop that
-// nobody told when the saw was there all along, else unknown, for the readings of
-// cuts may be missing.
-func settle(pieces []piece, cal *Calendar, rules *Rules) {
+// nobody told when the saw was there all along and no reading is missing, else
+// unknown, for it may have cut.
+func settle(in *Readings, pieces []piece, cal *Calendar, rules *Rules) {
 	for i := 0; i < len(pieces); {
 		n, online := i, true
 		for n < len(pieces) && pieces[n].kind == running {
@@ -65,9 +65,10 @@ func settle(pieces []piece, cal *Calendar, rules *Rules) {
 			continue
 		}
 		if cal.Worked(pieces[i].from, pieces[n-1].to) > rules.BetweenCuts {
+			lost := in.lost(pieces[i].from, pieces[n-1].to)
 			for k := i; k < n; k++ {
 				pieces[k].kind, pieces[k].cause = dark, ""
-				if online {
+				if online && !lost {
 					pieces[k].kind, pieces[k].cause = standing, Unexplained
 				}
 			}

@@ -61,6 +61,8 @@ func told(t testing.TB, text string) Readings {
 			r.Passes = append(r.Passes, Pass{From: at.add(-long), To: at, Kind: analyze.Kind(f[1]), Grade: f[3], Piece: true})
 		case "fit", "remove":
 			r.Blades = append(r.Blades, Blade{At: at, Action: analyze.BladeAction(f[1]), Reason: analyze.EndReason(f[2])})
+		case "missing":
+			r.Missing = append(r.Missing, Missing{at, clock(t, f[2])})
 		case "states-only":
 			r.TellsCuts = false
 		case "online", "gone":
@@ -256,6 +258,16 @@ func TestLine(t *testing.T) {
 			08:00 unknown
 			08:25 production
 			08:30`},
+		{"no cut for long, of a saw whose readings are missing", "08:00", "09:00", `
+			06:00 online
+			08:00 cut 5m
+			08:00 missing 08:30
+			08:30 cut 5m
+			09:00 stopped`, `
+			08:00 unknown
+			08:25 production
+			08:30 down unexplained
+			09:00`},
 		{"gone, and back with its state as it was", "08:00", "09:00", `
 			06:00 online
 			08:00 cut 5m
