@@ -75,20 +75,6 @@ func (b *builder) of(name string) bool {
 	return b.options.Only.Shift == "" || b.options.Only.Shift == name
 }
 
-// stood reports whether a time is one in which the saw stood for something, in planned
-// time: not the handling between cuts, nor what the calendar closes.
-func stood(t *downtime.Time) bool {
-	switch t.Element {
-	case downtime.Delay, downtime.Down:
-		return true
-	case downtime.Setup:
-		return t.Cause != downtime.BetweenCuts
-	case downtime.PlannedDown:
-		return t.Cause != downtime.ClosedDown
-	}
-	return false
-}
-
 // counted is the cause under which a stop counts as an event; ok is false for one that
 // belongs to another, and for one outside of working time.
 func counted(s *downtime.DayStop) (c analyze.Cause, ok bool) {
@@ -101,51 +87,68 @@ func counted(s *downtime.DayStop) (c analyze.Cause, ok bool) {
 	return s.Cause, true
 }
 
-// tally is time and stops by cause.
-type tally map[analyze.Cause]*Minutes
-
-func (t tally) of(c analyze.Cause) *Minutes {
-	if t[c] == nil {
-		t[c] = &Minutes{}
-	}
-	return t[c]
+// tally is time and stops by cause, of some elements.
+type tally struct {
+	meanings downtime.Meanings
+	elements []downtime.Element
+	by       map[analyze.Cause]*Minutes
 }
 
-func (t tally) time(e *downtime.Time) {
-	if stood(e) {
+// stood is a tally of what the saws stood for that nobody planned.
+func (b *builder) stood() *tally { return b.tally(downtime.Delay, downtime.Down) }
+
+func (b *builder) tally(elements ...downtime.Element) *tally {
+	return &tally{meanings: b.data.Rules.Meanings, elements: elements, by: map[analyze.Cause]*Minutes{}}
+}
+
+func (t *tally) of(c analyze.Cause) *Minutes {
+	if t.by[c] == nil {
+		t.by[c] = &Minutes{}
+	}
+	return t.by[c]
+}
+
+// time takes what is of the tally's elements: not the handling between cuts, and not
+// what the calendar closes.
+func (t *tally) time(e *downtime.Time) {
+	if slices.Contains(t.elements, e.Element) && e.Cause != downtime.BetweenCuts && e.Cause != downtime.ClosedDown {
 		t.of(e.Cause).Minutes += e.Took.Minutes()
 	}
 }
 
-func (t tally) stop(s *downtime.DayStop) {
-	if c, ok := counted(s); ok {
+func (t *tally) stop(s *downtime.DayStop) {
+	if c, ok := counted(s); ok && slices.Contains(t.elements, t.meaning(c).Element) {
 		t.of(c).Count++
 	}
 }
 
-func (t tally) sum() (all Minutes) {
-	for _, c := range slices.Sorted(maps.Keys(t)) {
-		all.Minutes += t[c].Minutes
-		all.Count += t[c].Count
+func (t *tally) meaning(c analyze.Cause) downtime.Meaning {
+	if c == downtime.Minor {
+		return downtime.Meaning{Cause: c, Element: downtime.Down, Group: "minor"}
+	}
+	return t.meanings.Of(c)
+}
+
+func (t *tally) sum() (all Minutes) {
+	for _, c := range slices.Sorted(maps.Keys(t.by)) {
+		all.Minutes += t.by[c].Minutes
+		all.Count += t.by[c].Count
 	}
 	return all
 }
 
 // causes lists them by minutes, with their share of the whole.
-func (t tally) causes(m downtime.Meanings) []Cause {
+func (t *tally) causes() []Cause {
 	whole := t.sum()
 	list := []Cause{}
-	for c, minutes := range t {
-		if minutes.Minutes == 0 && minutes.Count == 0 {
+	for c, m := range t.by {
+		if m.Minutes == 0 && m.Count == 0 {
 			continue
 		}
-		meaning := m.Of(c)
-		if c == downtime.Minor {
-			meaning = downtime.Meaning{Element: downtime.Down, Group: "minor"}
-		}
+		meaning := t.meaning(c)
 		list = append(list, Cause{
 			Cause: c, Element: meaning.Element, Group: meaning.Group,
-			Minutes: minutes.Minutes, Count: minutes.Count, Share: share(minutes.Minutes, whole.Minutes),
+			Minutes: m.Minutes, Count: m.Count, Share: share(m.Minutes, whole.Minutes),
 		})
 	}
 	slices.SortFunc(list, func(a, b Cause) int { return cmp.Or(cmp.Compare(b.Count, a.Count), cmp.Compare(a.Cause, b.Cause)) })
@@ -168,26 +171,28 @@ func share(part, whole float64) *float64 {
 }
 
 func (b *builder) pareto() {
-	t := tally{}
-	b.days(b.options.From, b.options.To, func(_ string, day *downtime.Day) {
-		b.add(t, day)
-	})
+	t, planned := b.stood(), b.tally(downtime.Setup, downtime.PlannedDown)
+	b.days(b.options.From, b.options.To, func(_ string, day *downtime.Day) { b.add(day, t, planned) })
 	r := b.report
-	r.Pareto, r.Standing = t.causes(b.data.Rules.Meanings), t.sum()
+	r.Pareto, r.Standing, r.Planned = t.causes(), t.sum(), planned.causes()
 	none := t.of(downtime.Unexplained)
 	r.Unexplained = Unexplained{none.Minutes, none.Count, share(none.Minutes, r.Standing.Minutes)}
 }
 
-// add puts a day's time and stops to a tally.
-func (b *builder) add(t tally, day *downtime.Day) {
+// add puts a day's time and stops to tallies.
+func (b *builder) add(day *downtime.Day, tallies ...*tally) {
 	for i := range day.Times {
 		if b.of(day.Times[i].Shift) {
-			t.time(&day.Times[i])
+			for _, t := range tallies {
+				t.time(&day.Times[i])
+			}
 		}
 	}
 	for i := range day.Stops {
 		if b.of(day.Stops[i].Shift) {
-			t.stop(&day.Stops[i])
+			for _, t := range tallies {
+				t.stop(&day.Stops[i])
+			}
 		}
 	}
 }
@@ -200,10 +205,10 @@ func (b *builder) week(monday shift.Date) Week {
 		last = b.options.To
 	}
 	w.To = last.String()
-	t := tally{}
+	t := b.stood()
 	w.Complete = last == monday.Add(6)
 	b.days(monday, last, func(saw string, day *downtime.Day) {
-		b.add(t, day)
+		b.add(day, t)
 		for i := range day.Times {
 			if e := &day.Times[i]; b.of(e.Shift) && busy(e.Element) {
 				w.Planned += e.Took.Minutes()
@@ -215,7 +220,7 @@ func (b *builder) week(monday shift.Date) Week {
 	if w.Planned > 0 {
 		rate := 60 * w.Standing.Minutes / w.Planned
 		w.Rate = &rate
-		for c, m := range t {
+		for c, m := range t.by {
 			w.ByCause[c] = 60 * m.Minutes / w.Planned
 		}
 	}
@@ -271,10 +276,10 @@ func (b *builder) stop(saw string, s *downtime.DayStop) Stop {
 
 // blades sums up what blades cost in standing time.
 func (b *builder) blades() {
-	t := tally{}
+	t := b.tally(downtime.Setup, downtime.Delay, downtime.Down, downtime.PlannedDown)
 	out := &b.report.Blades
 	b.days(b.options.From, b.options.To, func(_ string, day *downtime.Day) {
-		b.add(t, day)
+		b.add(day, t)
 		for i := range day.Work {
 			if w := &day.Work[i]; b.of(w.Shift) {
 				out.Area += w.Area

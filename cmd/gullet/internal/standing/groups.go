@@ -20,7 +20,7 @@ const topCauses = 3
 // gathered is what one group has.
 type gathered struct {
 	minutes       downtime.Minutes
-	stood         tally
+	stood         *tally
 	trips, breaks int
 }
 
@@ -32,14 +32,14 @@ func (b *builder) grouping() *Grouping {
 	groups := map[string]*gathered{}
 	of := func(name string) *gathered {
 		if groups[name] == nil {
-			groups[name] = &gathered{stood: tally{}}
+			groups[name] = &gathered{stood: b.stood()}
 		}
 		return groups[name]
 	}
 	b.days(b.options.From, b.options.To, func(saw string, day *downtime.Day) { b.gather(of, saw, day) })
 	out := &Grouping{By: b.options.By, Groups: []Group{}}
 	for name, g := range groups {
-		causes := g.stood.causes(b.data.Rules.Meanings)
+		causes := g.stood.causes()
 		out.Groups = append(out.Groups, Group{
 			Name: name, Minutes: g.minutes, Standing: g.stood.sum(), Unexplained: g.stood.of(downtime.Unexplained).Minutes,
 			Top: causes[:min(topCauses, len(causes))], Trips: g.trips, Breaks: g.breaks,

@@ -18,8 +18,9 @@ type Report struct {
 	Zone   string    `json:"zone"`
 	Only   Only      `json:"only"`
 
-	Pareto      []Cause     `json:"pareto"`      // by minutes
-	Standing    Minutes     `json:"standing"`    // what the shares are of
+	Pareto      []Cause     `json:"pareto"`      // what the saws stood for unplanned, delay and down, by minutes
+	Standing    Minutes     `json:"standing"`    // of those together, what the shares are of
+	Planned     []Cause     `json:"planned"`     // setup without the handling between cuts, and planned downtime
 	Unexplained Unexplained `json:"unexplained"` // of it
 	By          *Grouping   `json:"by,omitempty"`
 	Weeks       []Week      `json:"weeks"` // this week and those before it, the latest first

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"text/tabwriter"
-	"time"
 
 	"gullet/analyze/downtime"
 	"gullet/cmd/gullet/internal/figures"
@@ -36,18 +34,6 @@ type printer struct {
 
 func (p *printer) say(format string, args ...any) { fmt.Fprintf(&p.b, format, args...) }
 
-// table writes rows of cells with a header.
-func (p *printer) table(rows [][]string) {
-	t := tabwriter.NewWriter(&p.b, 0, 0, 2, ' ', tabwriter.AlignRight)
-	for _, cells := range rows {
-		for _, c := range cells {
-			fmt.Fprintf(t, "%s\t", c)
-		}
-		fmt.Fprintln(t)
-	}
-	_ = t.Flush() // a strings.Builder does not fail
-}
-
 // head says the main thing first.
 func (p *printer) head() {
 	what := "The saws"
@@ -62,10 +48,10 @@ func (p *printer) head() {
 		when += ", shift " + p.Only.Shift
 	}
 	if len(p.Pareto) == 0 {
-		p.say("%s stood for nothing that was told %s (%s).\n", what, when, p.Zone)
+		p.say("Nothing is known of an unplanned stop %s (%s).\n", when, p.Zone)
 		return
 	}
-	p.say("%s stood %s in %s %s (%s)", what, hours(p.Standing.Minutes), figures.Plural(p.Standing.Count, "stop", "stops"), when, p.Zone)
+	p.say("%s stood unplanned for %s in %s %s (%s)", what, hours(p.Standing.Minutes), figures.Plural(p.Standing.Count, "stop", "stops"), when, p.Zone)
 	top := p.Pareto[0]
 	p.say("; most of it for %s, %s.\n", top.Cause, ofShare(top.Share))
 	if p.Unexplained.Share == nil || p.Unexplained.Minutes == 0 {
@@ -89,16 +75,25 @@ func (p *printer) pareto() {
 	if len(p.Pareto) == 0 {
 		return
 	}
-	p.say("\nBy cause; shares are of the %s min stood in planned time, without the handling between cuts\n", whole(p.Standing.Minutes))
+	p.say("\nBy cause; shares are of the %s min that the saws were delayed or down in planned time\n", whole(p.Standing.Minutes))
+	p.left(causeRows(p.Pareto), 1)
+	if len(p.Planned) > 0 {
+		p.say("\nSetup and planned downtime, without the handling between cuts\n")
+		p.left(causeRows(p.Planned), 1)
+	}
+}
+
+// causeRows is a table of causes.
+func causeRows(list []Cause) [][]string {
 	rows := [][]string{{"  CAUSE", "MIN", "SHARE", "STOPS", "RANK BY STOPS", "MIN A STOP", "COUNTS AS", "WHOSE"}}
-	for _, c := range p.Pareto {
+	for _, c := range list {
 		each := "-"
 		if c.Count > 0 {
 			each = fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
 		}
 		rows = append(rows, []string{"  " + string(c.Cause), whole(c.Minutes), ofShare(c.Share), whole(float64(c.Count)), fmt.Sprint(c.ByCount), each, string(c.Element), c.Group})
 	}
-	p.left(rows, 1)
+	return rows
 }
 
 // left writes a table whose first columns are texts, set to the left, as are the
@@ -408,5 +403,3 @@ func (p *printer) doubts() {
 		p.say("  %s\n", d)
 	}
 }
-
-var _ = time.Second
