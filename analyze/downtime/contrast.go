@@ -19,7 +19,7 @@ type Group struct {
 
 // Rate is the events per unit of exposure with exact limits (poisson.Limits); unknown
 // where nothing was watched. Without an event it is 0 with an upper limit. It fails on a
-// count below 0, an exposure that is none and a level outside [0.5, 1).
+// count below 0, an exposure that is none and a level outside [0.5, 0.9999].
 func (g Group) Rate(level float64) (Estimate, error) {
 	if err := errors.Join(checkLevel(level), g.check()); err != nil {
 		return Estimate{}, fmt.Errorf("rate: %w", err)
@@ -59,7 +59,7 @@ type Contrast struct {
 	Ratio   Estimate // of the rates; N is the events of both
 	P       float64  // chance of counts so far apart where the rates are alike
 	Verdict ContrastVerdict
-	Needed  int    // events of both from which either verdict, higher or lower, can come about; 0 where nothing was watched
+	Needed  int    // events of both from which higher and lower can both come about; 0 where nothing was watched
 	Why     string // what the verdict leaves open; empty for higher and lower
 }
 
@@ -74,7 +74,7 @@ type Contrast struct {
 // one event. It holds for a date that was not chosen for the counts: after a bad spell
 // that called for the work, the rate falls of itself.
 //
-// It fails on a count below 0, an exposure that is none and a level outside [0.5, 1).
+// It fails on a count below 0, an exposure that is none and a level outside [0.5, 0.9999].
 func ContrastRates(a, b Group, level float64) (Contrast, error) {
 	if err := errors.Join(checkLevel(level), a.check(), b.check()); err != nil {
 		return Contrast{}, fmt.Errorf("comparison of rates: %w", err)
@@ -111,7 +111,7 @@ func (c *Contrast) judge() {
 		c.Verdict = Lower
 	case r.N < c.Needed:
 		c.Verdict = TooLittle
-		c.Why = fmt.Sprintf("%d events in both, and at least %d are needed", r.N, c.Needed)
+		c.Why = fmt.Sprintf("fewer than %d events in all", c.Needed)
 	case math.IsInf(r.High, 1):
 		c.Verdict, c.Why = NoDifference, fmt.Sprintf("the rate may be any from %.2g times the other", r.Low)
 	default:

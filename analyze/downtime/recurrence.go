@@ -60,7 +60,7 @@ type CountStep struct {
 // come by chance, and say nothing of other saws.
 //
 // Beyond a stretch that nobody watched the count is unknown: the curve ends there. It
-// fails on a level outside [0.5, 1), no system, and a history or an event that cannot be.
+// fails on a level outside [0.5, 0.9999], no system, and a history or an event that cannot be.
 //
 // Source: Nelson 1995, Technometrics 37:147; Lawless and Nadeau 1995, Technometrics
 // 37:158 [both from memory].
@@ -115,8 +115,8 @@ func checkHistories(histories []History, level float64) error {
 		return fmt.Errorf("no system")
 	}
 	for i, h := range histories {
-		if !(0 <= h.From && h.From <= h.To) || math.IsInf(h.To, 1) {
-			return fmt.Errorf("system %d is watched from %v to %v: want them to rise from 0 or more", i+1, h.From, h.To)
+		if !(0 <= h.From && h.From <= h.To && h.To <= greatestMeasure) {
+			return fmt.Errorf("system %d is watched from %v to %v: want them to rise from 0 or more, up to %v", i+1, h.From, h.To, greatestMeasure)
 		}
 		for j, at := range h.At {
 			if !(h.From <= at && at <= h.To) {

@@ -171,11 +171,11 @@ func TestMeanCumulativeRefuses(t *testing.T) {
 		want  string
 	}{
 		{"none", nil, 0.9, "no system"},
-		{"level", []History{{To: 1}}, 0, "a level of 0: want one from 0.5 to below 1, as 0.95"},
-		{"backward", []History{{To: 1}, {From: 2, To: 1}}, 0.9, "system 2 is watched from 2 to 1: want them to rise from 0 or more"},
-		{"below 0", []History{{From: -1, To: 1}}, 0.9, "system 1 is watched from -1 to 1: want them to rise from 0 or more"},
-		{"no number", []History{{To: math.NaN()}}, 0.9, "system 1 is watched from 0 to NaN: want them to rise from 0 or more"},
-		{"endless", []History{{To: math.Inf(1)}}, 0.9, "system 1 is watched from 0 to +Inf: want them to rise from 0 or more"},
+		{"level", []History{{To: 1}}, 0, "a level of 0: want one from 0.5 to 0.9999"},
+		{"backward", []History{{To: 1}, {From: 2, To: 1}}, 0.9, "system 2 is watched from 2 to 1: want them to rise from 0 or more, up to 1e+100"},
+		{"below 0", []History{{From: -1, To: 1}}, 0.9, "system 1 is watched from -1 to 1: want them to rise from 0 or more, up to 1e+100"},
+		{"no number", []History{{To: math.NaN()}}, 0.9, "system 1 is watched from 0 to NaN: want them to rise from 0 or more, up to 1e+100"},
+		{"endless", []History{{To: math.Inf(1)}}, 0.9, "system 1 is watched from 0 to +Inf: want them to rise from 0 or more, up to 1e+100"},
 		{"early event", []History{{From: 5, To: 9, At: []float64{6, 4}}}, 0.9, "system 1: event 2 is at 4: want 5 to 9"},
 		{"late event", []History{{To: 9, At: []float64{10}}}, 0.9, "system 1: event 1 is at 10: want 0 to 9"},
 		{"no number of an event", []History{{To: 9, At: []float64{math.NaN()}}}, 0.9, "system 1: event 1 is at NaN: want 0 to 9"},
