@@ -38,7 +38,7 @@ func (s *Store) Doings(ctx context.Context, saw string, from, until time.Time, r
 	if err != nil {
 		return r, err
 	}
-	for _, read := range []func(context.Context, int64, int64) error{d.states, d.online, d.blades} {
+	for _, read := range []func(context.Context, int64, int64) error{d.states, d.online, d.blades, d.missing} {
 		if err := read(ctx, first, last); err != nil {
 			return r, err
 		}
@@ -146,8 +146,9 @@ func (d *doings) grade(text any) grade {
 
 // around reads rows of a table of events from the latest by first on, up to last.
 func (d *doings) around(ctx context.Context, each func(scanner) error, columns, table, when string, first, last int64) error {
-	query := `SELECT ` + columns + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $3 AND ` + when + ` >=
-		COALESCE((SELECT ` + when + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $2 ORDER BY ` + when + ` DESC LIMIT 1), $2) ORDER BY ` + when
+	query := `SELECT ` + columns + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` >=
+		COALESCE((SELECT ` + when + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $2 ORDER BY ` + when + ` DESC LIMIT 1), $2)
+		AND ` + when + ` <= $3 ORDER BY ` + when
 	return d.store.query(ctx, each, query, d.saw, first, last)
 }
 
@@ -189,4 +190,18 @@ func (d *doings) blades(ctx context.Context, first, last int64) error {
 		}
 		return err
 	}, `start_at, end_at, reason`, `fitting`, `start_at`, first, last)
+}
+
+// missing reads where running numbers are missing. They are few, so all are.
+func (d *doings) missing(ctx context.Context, _, _ int64) error {
+	var run, last, until int64
+	return d.store.query(ctx, func(r scanner) error {
+		var of, from, to, began, ended int64
+		err := r.Scan(&of, &from, &to, &began, &ended)
+		if of == run && from > last+1 {
+			d.out.Missing = append(d.out.Missing, downtime.Missing{From: downtime.Moment(until), To: downtime.Moment(began)})
+		}
+		run, last, until = of, to, ended
+		return err
+	}, `SELECT run_at, first, last, first_at, last_at FROM seq_span WHERE saw_id = $1 ORDER BY run_at, first`, d.saw)
 }

@@ -77,7 +77,7 @@ type Trend struct {
 // ln(Until/0) is no number. Events at one time all count. Both tests take events as
 // independent: count a trip with the trips it brought as one event.
 //
-// It fails on a level outside [0.5, 1), a time that is none and an event outside it.
+// It fails on a level outside [0.5, 0.9999], a time that is none and an event outside it.
 //
 // Source: NIST/SEMATECH e-Handbook, section 8.2.3.4 (trend tests) and 8.1.7.2 (power
 // law); MIL-HDBK-189C, time-terminated; Cox and Lewis 1966, The Statistical Analysis of
@@ -101,7 +101,7 @@ func TrendOf(level float64, saws ...Watched) (Trend, error) {
 			seen[at] = true
 			off += at - w.Until/2
 			spread += w.Until * w.Until / 12
-			logs += math.Log(w.Until / at)
+			logs += math.Log(w.Until) - math.Log(at) // their quotient can overflow
 			t.N++
 		}
 		t.Moments += len(seen)
@@ -156,7 +156,7 @@ func (t *Trend) judge() {
 	switch {
 	case t.Moments < leastMoments:
 		t.Verdict = TooFewEvents
-		t.Why = fmt.Sprintf("%d events at %d different times: at least %d are needed, and %s", t.N, t.Moments, leastMoments, doubling)
+		t.Why = fmt.Sprintf("events at fewer than %d different times; %s", leastMoments, doubling)
 	case t.LaplaceP < 1-t.Level:
 		t.Verdict = LessFrequent
 		if t.Laplace > 0 {
@@ -210,7 +210,7 @@ func GrowthOf(w Watched, level float64) (Growth, error) {
 	g := Growth{Trend: t, Lambda: math.NaN()}
 	g.RateAtEnd = unknownEstimate(t.N, level, t.Why)
 	g.MTBFAtEnd = g.RateAtEnd
-	if t.Moments < leastMoments {
+	if t.Moments < leastMoments || math.IsNaN(t.Shape.Value) {
 		return g, nil
 	}
 	n := float64(t.N)

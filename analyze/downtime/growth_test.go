@@ -102,18 +102,19 @@ func TestTrendVerdicts(t *testing.T) {
 		}
 		return at
 	}
+	const few = "events at fewer than 4 different times; a rate that doubles shows 4 times in 5 from 95 events on"
 	for _, c := range []struct {
 		name    string
 		at      []float64
 		verdict TrendVerdict
 		why     string
 	}{
-		{"none", nil, TooFewEvents, "0 events at 0 different times: at least 4 are needed, and a rate that doubles shows 4 times in 5 from 95 events on"},
-		{"one", []float64{90}, TooFewEvents, "1 events at 1 different times"},
-		{"two", []float64{80, 90}, TooFewEvents, "2 events at 2 different times"},
-		{"a bunch", []float64{90, 90, 90, 90, 90, 90}, TooFewEvents, "6 events at 1 different times"},
-		{"all at the end", []float64{100, 100, 100, 100, 100}, TooFewEvents, "5 events at 1 different times"},
-		{"all at the start", []float64{0, 0, 0, 0, 0}, TooFewEvents, "0 events at 0 different times"},
+		{"none", nil, TooFewEvents, few},
+		{"one", []float64{90}, TooFewEvents, few},
+		{"two", []float64{80, 90}, TooFewEvents, few},
+		{"a bunch", []float64{90, 90, 90, 90, 90, 90}, TooFewEvents, few},
+		{"all at the end", []float64{100, 100, 100, 100, 100}, TooFewEvents, few},
+		{"all at the start", []float64{0, 0, 0, 0, 0}, TooFewEvents, few},
 		{"steady", even(20), NoTrend, "the second half may have 0.54 to 1.8 times the events of the first; a rate that doubles shows 4 times in 5 from 95 events on"},
 		{"steady and many", even(200), NoTrend, "the second half may have 0.82 to 1.2 times the events of the first"},
 		{"late", []float64{60, 70, 75, 80, 85, 90, 95, 99}, MoreFrequent, ""},
@@ -171,6 +172,26 @@ func TestTrendOfFew(t *testing.T) {
 	}
 }
 
+// Times that no saw has do no harm, and leave no figure without its limits.
+func TestGrowthOfExtremes(t *testing.T) {
+	const least = math.SmallestNonzeroFloat64
+	for _, w := range []Watched{
+		{[]float64{least, greatestMeasure / 3, greatestMeasure / 2, greatestMeasure}, greatestMeasure},
+		{[]float64{1, 2, 3, 4}, greatestMeasure},
+		{[]float64{least, 2 * least, 3 * least, 4 * least}, 4 * least},
+		{[]float64{least, 2 * least, 3 * least, 4 * least}, 1},
+	} {
+		for _, level := range []float64{0.5, 0.9999} {
+			g := growthOf(t, w, level)
+			for _, e := range []Estimate{g.Shape, g.Change, g.RateAtEnd, g.MTBFAtEnd} {
+				if !(e.Low <= e.High) || !math.IsNaN(e.Value) && !(e.Low <= e.Value && e.Value <= e.High) {
+					t.Errorf("%v at %v: %+v", w, level, e)
+				}
+			}
+		}
+	}
+}
+
 // By hand: saw 1 has 60 and 90 of 100, saw 2 has 5 and 20 of 40;
 // U = (150 - 100 + 25 - 40)/√(2·10000/12 + 2·1600/12) and
 // S = ln(100/60) + ln(100/90) + ln(40/5) + ln(40/20).
@@ -213,8 +234,8 @@ func TestTrendRefuses(t *testing.T) {
 		saws  []Watched
 		want  string
 	}{
-		{"level", 1, nil, "trend: a level of 1: want one from 0.5 to below 1, as 0.95"},
-		{"time", 0.9, []Watched{{Until: 1}, {Until: -1}}, "trend: saw 2: -1 watched: want a number, at least 0"},
+		{"level", 1, nil, "trend: a level of 1: want one from 0.5 to 0.9999"},
+		{"time", 0.9, []Watched{{Until: 1}, {Until: -1}}, "trend: saw 2: -1 watched: want a number from 0 to 1e+100"},
 		{"beyond", 0.9, []Watched{{[]float64{1, 11}, 10}}, "trend: saw 1: event 2 is at 11: want 0 to 10"},
 		{"before", 0.9, []Watched{{[]float64{-1}, 10}}, "trend: saw 1: event 1 is at -1: want 0 to 10"},
 		{"no number", 0.9, []Watched{{[]float64{math.NaN()}, 10}}, "trend: saw 1: event 1 is at NaN: want 0 to 10"},

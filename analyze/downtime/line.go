@@ -71,12 +71,12 @@ func settle(in *Readings, pieces []piece, cal *Calendar, rules *Rules) {
 }
 
 // settleRun takes a run that is short for handling, and a long one for a stop that
-// nobody told when the saw was there all along. Else it is unknown: the readings of
-// cuts may be missing, or a blade broke and nobody knows how long it had cut.
+// nobody told when the saw was there all along and no reading is missing. Else it is
+// unknown: it may have cut, or a blade broke and nobody knows how long it had cut.
 func settleRun(in *Readings, run []piece, cal *Calendar, rules *Rules) {
 	from, to := run[0].from, run[len(run)-1].to
 	long := cal.Worked(from, to) > rules.BetweenCuts
-	stood := long && !in.instant(to)
+	stood := long && !in.lost(from, to) && !in.instant(to)
 	for i := range run {
 		run[i].brief = from.to(to) <= rules.BetweenCuts
 		stood = stood && run[i].online

@@ -13,7 +13,7 @@ import (
 type Estimate struct {
 	Value, Low, High float64
 	N                int     // events or durations it rests on
-	Level            float64 // at which Low and High hold it, within [0.5, 1)
+	Level            float64 // at which Low and High hold it, within [0.5, 0.9999]
 	Why              string
 }
 
@@ -23,16 +23,19 @@ func unknownEstimate(n int, level float64, why string) Estimate {
 }
 
 func checkLevel(level float64) error {
-	if !(0.5 <= level && level < 1) {
-		return fmt.Errorf("a level of %v: want one from 0.5 to below 1, as 0.95", level)
+	if !(0.5 <= level && level <= 0.9999) {
+		return fmt.Errorf("a level of %v: want one from 0.5 to 0.9999", level)
 	}
 	return nil
 }
 
+// greatestMeasure is beyond any time or area; squares and sums of less do not overflow.
+const greatestMeasure = 1e100
+
 // checkExposure refuses a time or an area that none can be.
 func checkExposure(exposure float64) error {
-	if !(exposure >= 0) || math.IsInf(exposure, 1) {
-		return fmt.Errorf("%v watched: want a number, at least 0", exposure)
+	if !(0 <= exposure && exposure <= greatestMeasure) {
+		return fmt.Errorf("%v watched: want a number from 0 to %v", exposure, greatestMeasure)
 	}
 	return nil
 }
@@ -80,7 +83,7 @@ func (m TimeBetween) Formula() string { return fmt.Sprintf("%s / failures", m.Ba
 // they do, and count a failure with the restarts it brought as one.
 //
 // It fails on a total that is no time, a count below 0, a base that is none of
-// TimeBases, and a level outside [0.5, 1).
+// TimeBases, and a level outside [0.5, 0.9999].
 //
 // Source: MIL-HDBK-338B, confidence limits of a mean life [from memory]; the domain
 // reference, sections 5.1 and 6.

@@ -142,12 +142,12 @@ func TestMTBFRefuses(t *testing.T) {
 		level float64
 		want  string
 	}{
-		{"time below 0", -1, 1, BusyTime, 0.9, "MTBF: -1 watched: want a number, at least 0"},
-		{"no number", math.NaN(), 1, BusyTime, 0.9, "MTBF: NaN watched: want a number, at least 0"},
-		{"endless time", math.Inf(1), 1, BusyTime, 0.9, "MTBF: +Inf watched: want a number, at least 0"},
+		{"time below 0", -1, 1, BusyTime, 0.9, "MTBF: -1 watched: want a number from 0 to 1e+100"},
+		{"no number", math.NaN(), 1, BusyTime, 0.9, "MTBF: NaN watched: want a number from 0 to 1e+100"},
+		{"endless time", math.Inf(1), 1, BusyTime, 0.9, "MTBF: +Inf watched: want a number from 0 to 1e+100"},
 		{"fewer than none", 10, -1, BusyTime, 0.9, "MTBF: -1 failures: want 0 or more"},
-		{"level in percent", 10, 1, BusyTime, 95, "MTBF: a level of 95: want one from 0.5 to below 1, as 0.95"},
-		{"certainty", 10, 1, BusyTime, 1, "MTBF: a level of 1: want one from 0.5 to below 1, as 0.95"},
+		{"level in percent", 10, 1, BusyTime, 95, "MTBF: a level of 95: want one from 0.5 to 0.9999"},
+		{"certainty", 10, 1, BusyTime, 1, "MTBF: a level of 1: want one from 0.5 to 0.9999"},
 		{"no base", 10, 1, "", 0.9, `MTBF: base "": want one of ["operating time" "busy time" "calendar time"]`},
 	} {
 		if m, err := MTBF(c.total, c.n, c.base, c.level); err == nil || err.Error() != c.want {

@@ -24,7 +24,7 @@ type piece struct {
 	clash    bool          // in the metal while the saw was told to stand
 	online   bool          // known to be there all along
 	brief    bool          // running no longer than handling takes
-	lost     bool          // dark, and standing when it was last heard of
+	stood    bool          // dark, and standing when it was last heard of
 	cause    analyze.Cause // when standing
 	state    analyze.State // as told
 	pass     int           // in metal the pass, else the last that ended before; -1 for none
@@ -189,7 +189,7 @@ func (s *scanner) idle(from, to Moment, open bool) {
 	cause, stands := k.stands()
 	switch {
 	case k.gone || !k.any:
-		p.lost = stands
+		p.stood = stands
 		s.add(p)
 		return
 	case stands:
@@ -211,7 +211,7 @@ func (s *scanner) idle(from, to Moment, open bool) {
 	}
 	p.to = believed
 	s.add(p)
-	s.add(piece{from: believed, to: to, lost: stands, state: k.state, pass: s.grade})
+	s.add(piece{from: believed, to: to, stood: stands, state: k.state, pass: s.grade})
 }
 
 // add puts a piece behind the others, or into the last when nothing differs.

@@ -15,6 +15,9 @@ type Readings struct {
 	States []State
 	Online []Online
 	Blades []Blade
+	// Missing is when readings with numbers of their own were sent that are not there:
+	// lost, or rejected.
+	Missing []Missing
 	// TellsCuts says that the saw reports its cuts. Of one that does not, the state
 	// "cutting" is all that is known of production.
 	TellsCuts bool
@@ -53,6 +56,9 @@ type Blade struct {
 	Reason analyze.EndReason // of a removal
 }
 
+// Missing is that readings are missing between two that are there.
+type Missing struct{ From, To Moment }
+
 // arrange puts each list into an order that does not depend on that of arrival, and
 // takes out what is there twice.
 func (r *Readings) arrange() {
@@ -68,6 +74,9 @@ func (r *Readings) arrange() {
 	})
 	r.Blades = arranged(r.Blades, func(a, b Blade) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Seq, b.Seq), cmp.Compare(b.Action, a.Action), cmp.Compare(a.Reason, b.Reason))
+	})
+	r.Missing = arranged(r.Missing, func(a, b Missing) int {
+		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To))
 	})
 }
 
@@ -124,4 +133,16 @@ func (r *Readings) Bounds(from, until Moment) (first, last Moment) {
 		note(r.Blades[i].At, r.Blades[i].At)
 	}
 	return from, until
+}
+
+// lost reports whether readings are missing that may have been about [from, to).
+func (r *Readings) lost(from, to Moment) bool {
+	// Of those that begin before to only the last few can reach beyond from; there are
+	// few in all.
+	for _, m := range r.Missing {
+		if m.From < to && m.To > from {
+			return true
+		}
+	}
+	return false
 }

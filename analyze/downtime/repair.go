@@ -44,7 +44,7 @@ type RepairTimes struct {
 // rare long repair is not yet among the few.
 //
 // Without a repair that is done the mean is unknown; its lower limit is then one-sided.
-// It fails on a repair that took no time, and on a level outside [0.5, 1).
+// It fails on a repair that took no time, and on a level outside [0.5, 0.9999].
 //
 // Source: MIL-HDBK-338B [from memory]; ISO 22400-2, sum of times to repair over their
 // number (domain reference, section 6).
@@ -96,11 +96,8 @@ func (r RepairTimes) mean(done int, level float64) Estimate {
 
 func checkRepairs(repairs []Repair) error {
 	for i, r := range repairs {
-		switch {
-		case math.IsNaN(r.Took) || math.IsInf(r.Took, 0) || r.Took < 0:
-			return fmt.Errorf("repair %d took %v: want a number above 0", i+1, r.Took)
-		case r.Took == 0 && !r.Running:
-			return fmt.Errorf("repair %d took no time: want a number above 0", i+1)
+		if !(0 <= r.Took && r.Took <= greatestMeasure) || r.Took == 0 && !r.Running {
+			return fmt.Errorf("repair %d took %v: want a number above 0, up to %v", i+1, r.Took, greatestMeasure)
 		}
 	}
 	return nil

@@ -162,11 +162,11 @@ func TestRepairsRefused(t *testing.T) {
 		level   float64
 		want    string
 	}{
-		{"below 0", []Repair{{Took: 1}, {Took: -1}}, 0.5, 0.9, "repair 2 took -1: want a number above 0"},
-		{"no number", []Repair{{Took: math.NaN()}}, 0.5, 0.9, "repair 1 took NaN: want a number above 0"},
-		{"endless", []Repair{{Took: math.Inf(1), Running: true}}, 0.5, 0.9, "repair 1 took +Inf: want a number above 0"},
-		{"no time", []Repair{{}}, 0.5, 0.9, "repair 1 took no time: want a number above 0"},
-		{"level", repairsOf(1), 0.5, 1.5, "a level of 1.5: want one from 0.5 to below 1, as 0.95"},
+		{"below 0", []Repair{{Took: 1}, {Took: -1}}, 0.5, 0.9, "repair 2 took -1: want a number above 0, up to 1e+100"},
+		{"no number", []Repair{{Took: math.NaN()}}, 0.5, 0.9, "repair 1 took NaN: want a number above 0, up to 1e+100"},
+		{"endless", []Repair{{Took: math.Inf(1), Running: true}}, 0.5, 0.9, "repair 1 took +Inf: want a number above 0, up to 1e+100"},
+		{"no time", []Repair{{}}, 0.5, 0.9, "repair 1 took 0: want a number above 0, up to 1e+100"},
+		{"level", repairsOf(1), 0.5, 1.5, "a level of 1.5: want one from 0.5 to 0.9999"},
 		{"share", repairsOf(1), 1, 0.9, "a share of 1: want one between 0 and 1"},
 	} {
 		if e, err := RepairQuantile(c.repairs, c.p, c.level); err == nil || err.Error() != "quantile of repair times: "+c.want {
@@ -215,6 +215,20 @@ func TestRepairProperties(t *testing.T) {
 			nearly(t, "in minutes the upper limit", got.High, 60*want.High, 1e-9)
 		}
 	})
+}
+
+// Times that no repair has do no harm, and leave no mean without its limits.
+func TestRepairExtremes(t *testing.T) {
+	const least = math.SmallestNonzeroFloat64
+	for _, repairs := range [][]Repair{
+		repairsOf(greatestMeasure, greatestMeasure), repairsOf(least, -greatestMeasure), repairsOf(least, greatestMeasure, least),
+	} {
+		for _, level := range []float64{0.5, 0.9999} {
+			if e := mttrOf(t, repairs, level).Mean; !(0 <= e.Low && e.Low <= e.Value && e.Value <= e.High) {
+				t.Errorf("%v at %v: %+v", repairs, level, e)
+			}
+		}
+	}
 }
 
 // A repair that runs on for longer never lowers a figure.

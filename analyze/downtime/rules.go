@@ -30,7 +30,7 @@ var absorbed = map[analyze.Cause][]analyze.Cause{
 	BladePull:     {bladeChange, deviationTrip, lockout, setUp, chips, Unexplained},
 	bladeChange:   {lockout, Unexplained},
 	deviationTrip: {lockout, Unexplained},
-	fault:         {lockout, maintenance, Unexplained},
+	fault:         {lockout, Unexplained},
 	emergencyStop: {lockout, Unexplained},
 	maintenance:   {lockout},
 }

@@ -56,7 +56,7 @@ func stopsOf(in *Readings, rules *Rules, pieces []piece, said []Explanation) []S
 			n++
 		}
 		if n == i {
-			if !pieces[i].lost {
+			if !pieces[i].stood {
 				s.hold++
 			}
 			i++

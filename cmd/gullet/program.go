@@ -95,17 +95,6 @@ func (p *program) root() *cobra.Command {
 	return root
 }
 
-func (p *program) downtimeCommand() *cobra.Command {
-	c := &cobra.Command{
-		Use:   "downtime",
-		Short: "What stops of the saws were for",
-		Args:  cobra.NoArgs,
-		RunE:  func(c *cobra.Command, _ []string) error { return c.Help() },
-	}
-	c.AddCommand(p.explainCommands()...)
-	return c
-}
-
 // misused is a usage error that says which command was called wrongly, and
 // where the right call is told.
 func misused(c *cobra.Command, what string) error {

@@ -79,6 +79,20 @@ func TestPair(t *testing.T) {
 	}
 }
 
+// Wanted values from R 4.2.2, poisson.test, as in analyze/deviation.
+func TestUneven(t *testing.T) {
+	for want, p := range map[float64]Pair{
+		0.0796686330333: {21, 11, 3011, 800}, 0.00315292756853: {2, 7, 30000, 12000}, 0.1648: {5, 0, 15000, 10000},
+		0.0625: {0, 5, 1, 1}, 1: {3, 3, 1, 1}, 0.0424440319849: {22, 40, 48000, 51000}, 0.25: {0, 1, 3, 1},
+	} {
+		chance := p.Uneven()
+		near(t, fmt.Sprintf("of %+v the chance", p), chance, want, 1e-8)
+		if turned := (Pair{p.B, p.A, p.OverB, p.OverA}).Uneven(); math.Abs(turned-chance) > 1e-9 {
+			t.Errorf("of %+v the chance is %v and, turned round, %v", p, chance, turned)
+		}
+	}
+}
+
 func TestPairWithoutEvents(t *testing.T) {
 	p := Pair{0, 0, 10, 20}
 	low, high := p.RatioLimits(0.95)

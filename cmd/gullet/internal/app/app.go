@@ -100,6 +100,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 	parts.Go(func() error { w.Run(ctx); return nil })
 	parts.Go(func() error { a.inspect(ctx, db); return nil })
 	parts.Go(func() error { a.teller(brokerURL, db, m.BrokerConnected).Run(ctx); return nil })
+	parts.Go(func() error { a.keepDays(ctx, db); return nil })
 	parts.Go(func() error { a.session(brokerURL, db, m).Run(ctx); return nil })
 	parts.Go(func() error {
 		if err := web.Serve(listener); !errors.Is(err, http.ErrServerClosed) {

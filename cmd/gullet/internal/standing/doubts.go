@@ -1,0 +1,60 @@
+package standing
+
+import (
+	"fmt"
+
+	"gullet/analyze/downtime"
+	"gullet/cmd/gullet/internal/figures"
+)
+
+// doubts says what a person must know before trusting the figures.
+func (b *builder) doubts() {
+	note := func(format string, args ...any) {
+		b.report.Doubts = append(b.report.Doubts, fmt.Sprintf(format, args...))
+	}
+	if text := b.data.Calendar.Note(); text != "" {
+		note("shifts: %s", text)
+	}
+	if len(b.report.Saws) == 0 {
+		note("no saw has told anything yet")
+		return
+	}
+	all := &b.report.All
+	if all.Minutes.Unknown > 0 {
+		note("of %s in shifts no reading tells: it counts neither as standing nor as producing, and limits show what it leaves open",
+			hours(all.Minutes.Unknown))
+	}
+	if all.Clashes.Count > 0 {
+		note("a blade was in the metal %s, %s in all, while the saw's state said that it stood: the cut was believed",
+			figures.Plural(all.Clashes.Count, "time", "times"), hours(all.Clashes.Minutes))
+	}
+	if n := all.Model.Output.StandardUnknown; n > 0 {
+		note("%s of grades without a configured rate are not in effectiveness and OEE", figures.Plural(n, "piece is", "pieces are"))
+	}
+	if b.options.Only.Shift != "" {
+		note("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
+	}
+	for i := range b.report.Saws {
+		if s := &b.report.Saws[i]; s.Minutes.Calendar() == 0 {
+			note("%s has told nothing of these days", s.Saw)
+		}
+	}
+	b.unknownCauses(note)
+}
+
+// unknownCauses names causes that the configuration gives no meaning.
+func (b *builder) unknownCauses(note func(string, ...any)) {
+	for _, c := range b.report.Pareto {
+		if _, ok := b.data.Rules.Meanings[c.Cause]; !ok && c.Cause != downtime.Minor {
+			note("cause %q has no [[cause]] and counts as %s", c.Cause, downtime.Unexplained)
+		}
+	}
+}
+
+// hours writes minutes in the largest fitting unit.
+func hours(minutes float64) string {
+	if minutes < 120 {
+		return fmt.Sprintf("%.0f min", minutes)
+	}
+	return fmt.Sprintf("%s h", figures.Thousands(minutes/60))
+}

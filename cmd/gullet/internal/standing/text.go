@@ -1,0 +1,405 @@
+package standing
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"gullet/analyze/downtime"
+	"gullet/cmd/gullet/internal/figures"
+)
+
+// Write writes the report for a terminal.
+func (r *Report) Write(out io.Writer, style figures.Style) error {
+	p := printer{Report: r, style: style}
+	p.head()
+	p.pareto()
+	p.groups()
+	p.weeks()
+	p.long()
+	p.blades()
+	p.time()
+	p.reliability()
+	p.lines()
+	p.doubts()
+	_, err := io.WriteString(out, p.b.String())
+	return err
+}
+
+type printer struct {
+	*Report
+	style figures.Style
+	b     strings.Builder
+}
+
+func (p *printer) say(format string, args ...any) { fmt.Fprintf(&p.b, format, args...) }
+
+// head says the main thing first.
+func (p *printer) head() {
+	what := "The saws"
+	if p.Only.Saw != "" {
+		what = p.Only.Saw
+	}
+	when := fmt.Sprintf("from %s to %s", p.From, p.To)
+	if p.From == p.To {
+		when = "on " + p.From
+	}
+	if p.Only.Shift != "" {
+		when += ", shift " + p.Only.Shift
+	}
+	if len(p.Pareto) == 0 {
+		p.say("Nothing is known of an unplanned stop %s (%s).\n", when, p.Zone)
+		return
+	}
+	p.say("%s stood unplanned for %s in %s %s (%s)", what, hours(p.Standing.Minutes), figures.Plural(p.Standing.Count, "stop", "stops"), when, p.Zone)
+	top := p.Pareto[0]
+	p.say("; most of it for %s, %s.\n", top.Cause, ofShare(top.Share))
+	if p.Unexplained.Share == nil || p.Unexplained.Minutes == 0 {
+		p.say("Every stop has its cause.\n")
+		return
+	}
+	p.say("Nobody has said what %s were for: %s, %s.\n", figures.Plural(p.Unexplained.Count, "stop", "stops"),
+		hours(p.Unexplained.Minutes), ofShare(p.Unexplained.Share))
+}
+
+func ofShare(share *float64) string {
+	if share == nil {
+		return "share unknown"
+	}
+	return figures.Percent(*share)
+}
+
+func whole(x float64) string { return figures.Thousands(x) }
+
+func (p *printer) pareto() {
+	if len(p.Pareto) == 0 {
+		return
+	}
+	p.say("\nBy cause; shares are of the %s min that the saws were delayed or down in planned time\n", whole(p.Standing.Minutes))
+	p.left(causeRows(p.Pareto), 1)
+	if len(p.Planned) > 0 {
+		p.say("\nSetup and planned downtime, without the handling between cuts\n")
+		p.left(causeRows(p.Planned), 1)
+	}
+}
+
+// causeRows is a table of causes.
+func causeRows(list []Cause) [][]string {
+	rows := [][]string{{"  CAUSE", "MIN", "SHARE", "STOPS", "RANK BY STOPS", "MIN A STOP", "COUNTS AS", "WHOSE"}}
+	for _, c := range list {
+		each := "-"
+		if c.Count > 0 {
+			each = fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
+		}
+		rows = append(rows, []string{"  " + string(c.Cause), whole(c.Minutes), ofShare(c.Share), whole(float64(c.Count)), fmt.Sprint(c.ByCount), each, string(c.Element), c.Group})
+	}
+	return rows
+}
+
+// left writes a table whose first columns are texts, set to the left, as are the
+// last two.
+func (p *printer) left(rows [][]string, texts int) {
+	widths := make([]int, len(rows[0]))
+	for _, cells := range rows {
+		for i, c := range cells {
+			widths[i] = max(widths[i], len([]rune(c)))
+		}
+	}
+	for _, cells := range rows {
+		var line strings.Builder
+		for i, c := range cells {
+			pad := strings.Repeat(" ", widths[i]-len([]rune(c)))
+			if i < texts || !numeric(rows, i) {
+				line.WriteString(c + pad + "  ")
+			} else {
+				line.WriteString(pad + c + "  ")
+			}
+		}
+		p.say("%s\n", strings.TrimRight(line.String(), " "))
+	}
+}
+
+// numeric reports whether a column is one of figures.
+func numeric(rows [][]string, column int) bool {
+	for _, cells := range rows[1:] {
+		if c := cells[column]; c != "" && !strings.ContainsAny(c[:1], "0123456789-+") && c != "unknown" && c != "∞" {
+			return false
+		}
+	}
+	return true
+}
+
+func (p *printer) groups() {
+	if p.By == nil {
+		return
+	}
+	p.say("\nBy %s, in minutes\n", p.By.By)
+	rows := [][]string{{"  " + strings.ToUpper(p.By.By), "STOOD", "STOPS", "NOT EXPLAINED", "PRODUCED", "TRIPS", "BREAKS", "MOST OF IT FOR"}}
+	for _, g := range p.By.Groups {
+		name := g.Name
+		if name == "" {
+			name = map[string]string{"shift": "(no shift)", "grade": "(not told)"}[p.By.By]
+		}
+		var top []string
+		for _, c := range g.Top {
+			top = append(top, fmt.Sprintf("%s %s", c.Cause, whole(c.Minutes)))
+		}
+		rows = append(rows, []string{"  " + name, whole(g.Standing.Minutes), whole(float64(g.Standing.Count)), whole(g.Unexplained), whole(g.Minutes.Production),
+			whole(float64(g.Trips)), whole(float64(g.Breaks)), strings.Join(top, ", ")})
+	}
+	p.left(rows, 1)
+}
+
+func (p *printer) weeks() {
+	p.say("\nThis week beside the last %d, in minutes stood an hour of known planned busy time\n", len(p.Weeks)-1)
+	rows := [][]string{{"  CAUSE"}}
+	for _, w := range p.Weeks {
+		name := w.From
+		if !w.Complete {
+			name += "*"
+		}
+		rows[0] = append(rows[0], name)
+	}
+	total := []string{"  all"}
+	for _, w := range p.Weeks {
+		total = append(total, rate(w.Rate))
+	}
+	rows = append(rows, total)
+	for _, c := range p.Pareto[:min(weekCauses, len(p.Pareto))] {
+		row := []string{"  " + string(c.Cause)}
+		for _, w := range p.Weeks {
+			if w.Rate == nil {
+				row = append(row, "unknown")
+				continue
+			}
+			row = append(row, fmt.Sprintf("%.1f", w.ByCause[c.Cause]))
+		}
+		rows = append(rows, row)
+	}
+	base := []string{"  hours"}
+	for _, w := range p.Weeks {
+		base = append(base, whole(w.Planned/60))
+	}
+	p.left(append(rows, base), 1)
+	p.say("  Weeks begin on Monday; * is not whole. Hours are what the minutes are divided by.\n")
+}
+
+// weekCauses are shown of the weeks.
+const weekCauses = 6
+
+func rate(x *float64) string {
+	if x == nil {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.1f", *x)
+}
+
+func (p *printer) long() {
+	if p.LongInAll == 0 {
+		return
+	}
+	p.say("\nLong stops: %d, %s in all", p.LongInAll, hours(p.LongMinutes))
+	if len(p.Long) < p.LongInAll {
+		p.say("; the longest %d", len(p.Long))
+	}
+	p.say("\n")
+	rows := [][]string{{"  SAW", "FROM", "MIN", "CAUSE", "SHIFT", "GRADE"}}
+	for i := range p.Long {
+		s := &p.Long[i]
+		cause := string(s.Cause)
+		if s.Explained != 0 {
+			cause += fmt.Sprintf(" (explanation %d)", s.Explained)
+		}
+		if s.Open {
+			cause += ", still standing"
+		}
+		rows = append(rows, []string{"  " + s.Saw, s.From.Format("Mon 2 Jan 15:04"), whole(s.Minutes), cause, s.Shift, orDash(s.Grade)})
+		if text := suggested(s.Suggestions); text != "" {
+			rows = append(rows, []string{"", "", "", "  " + text, "", ""})
+		}
+	}
+	p.left(rows, 2)
+}
+
+func suggested(list []Suggestion) string {
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, fmt.Sprintf("%s %s of %d", s.Cause, figures.Percent(s.Share), s.N))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "perhaps " + strings.Join(parts, ", ") + " like it"
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
+
+func (p *printer) blades() {
+	b := &p.Blades
+	p.say("\nWhat blades cost in standing time\n")
+	for _, c := range []struct {
+		name string
+		m    Minutes
+	}{{"planned changes", b.Changes}, {"pulled early", b.Pulls}, {"breaks, with their restarts", b.Breaks}, {"trips cleared at the saw", b.Trips}} {
+		p.say("  %-28s%6s min in %s\n", c.name, whole(c.m.Minutes), figures.Plural(c.m.Count, "stop", "stops"))
+	}
+	if b.Per1000 == nil {
+		p.say("  a 1,000 %s: unknown, %s\n", p.style.AreaUnit(), b.WhyPer)
+		return
+	}
+	per := *b.Per1000 / p.style.Areas(1)
+	p.say("  %.1f min a 1,000 %s over %s %s", per, p.style.AreaUnit(), p.style.Whole(b.Area), p.style.AreaUnit())
+	if b.Unknown > 0 {
+		p.say("; %s of unknown area are not in it", figures.Plural(b.Unknown, "pass", "passes"))
+	}
+	p.say("\n")
+}
+
+// time shows the elements and the figures made of them.
+func (p *printer) time() {
+	if len(p.Saws) == 0 {
+		return
+	}
+	p.say("\nTime in minutes, by the elements of ISO 22400-2\n")
+	saws := p.sawsAndAll()
+	rows := [][]string{{"  "}}
+	for _, s := range saws {
+		rows[0] = append(rows[0], s.Saw)
+	}
+	for _, e := range downtime.Elements() {
+		row := []string{"  " + string(e)}
+		for _, s := range saws {
+			row = append(row, whole(*s.Minutes.Of(e)))
+		}
+		rows = append(rows, row)
+	}
+	row := []string{"  calendar"}
+	for _, s := range saws {
+		row = append(row, whole(s.Calendar))
+	}
+	rows = append(rows, row, make([]string, len(row)))
+	for i, f := range saws[0].Model.Figures() {
+		row := []string{"  " + f.Name}
+		for _, s := range saws {
+			row = append(row, ratio(&s.Model.Figures()[i].Figure))
+		}
+		rows = append(rows, row)
+	}
+	p.left(rows, 1)
+	p.say("  In brackets: what unknown time leaves open.\n")
+	for _, f := range saws[0].Model.Figures() {
+		p.say("  %s = %s\n", f.Name, f.Formula)
+	}
+}
+
+// sawsAndAll are the saws, and all together where there are several.
+func (p *printer) sawsAndAll() []*SawReport {
+	var list []*SawReport
+	for i := range p.Saws {
+		list = append(list, &p.Saws[i])
+	}
+	if len(list) > 1 {
+		list = append(list, &p.All)
+	}
+	return list
+}
+
+// ratio writes a figure in percent with what unknown time leaves open.
+func ratio(f *downtime.Figure) string {
+	percent := func(x float64) string { return fmt.Sprintf("%.1f %%", 100*x) }
+	switch {
+	case f.Value == nil && f.Low != nil:
+		return "at least " + percent(*f.Low)
+	case f.Value == nil:
+		return "unknown"
+	case f.Low != nil && f.High != nil && percent(*f.Low) != percent(*f.High):
+		return fmt.Sprintf("%s (%.1f-%.1f)", percent(*f.Value), 100**f.Low, 100**f.High)
+	}
+	return percent(*f.Value)
+}
+
+func (p *printer) reliability() {
+	if len(p.Saws) == 0 {
+		return
+	}
+	p.say("\nHow often they fail: a failure is a stop for a cause that counts as one. Limits at 95 %%.\n")
+	rows := [][]string{{"  SAW", "FAILURES", "MTBF, H", "MTTR, MIN", "HALF DONE IN, MIN", "90 % IN, MIN", "FAILURES GET", "TRIPS", "TRIPS GET"}}
+	for _, s := range p.sawsAndAll() {
+		rows = append(rows, []string{
+			"  " + s.Saw, whole(float64(s.MTBF.N)), estimate(&s.MTBF.Figure, 60, 1), estimate(&s.MTTR.Figure, 1, 0),
+			estimate(&s.Repair.Half, 1, 0), estimate(&s.Repair.Most, 1, 0), verdict(&s.Trend), whole(float64(s.Trips.N)), verdict(&s.Trips),
+		})
+	}
+	p.left(rows, 1)
+	p.say("  MTBF = %s, %s h in all; %s.\n", p.All.MTBF.Base, whole(p.All.MTBF.Over/60), downtime.DivisorNote)
+	p.say("  MTTR = %s.\n", p.All.MTTR.Base)
+	for _, s := range p.sawsAndAll() {
+		for _, t := range []struct {
+			what string
+			of   *Trend
+		}{{"failures", &s.Trend}, {"trips", &s.Trips}, {"breaks", &s.Breaks}} {
+			if t.of.Verdict == downtime.MoreFrequent || t.of.Verdict == downtime.LessFrequent {
+				p.say("  %s: %s get %s (%s, p = %.3f)", s.Saw, t.what, t.of.Verdict, figures.Plural(t.of.N, "event", "events"), *t.of.P)
+				if t.of.Why != "" {
+					p.say("; %s", t.of.Why)
+				}
+				p.say("\n")
+			}
+		}
+	}
+}
+
+// verdict is a trend in a cell.
+func verdict(t *Trend) string { return string(t.Verdict) }
+
+// estimate writes a figure with its limits in a unit of so many minutes.
+func estimate(f *Figure, unit float64, decimals int) string {
+	number := func(x *float64) string { return fmt.Sprintf("%.*f", decimals, *x/unit) }
+	switch {
+	case f.Value == nil && f.Low != nil && *f.Low > 0:
+		return "over " + number(f.Low)
+	case f.Value == nil:
+		return "unknown"
+	case f.Low == nil:
+		return number(f.Value) + " (no limits)"
+	case f.High == nil:
+		return fmt.Sprintf("%s (%s up)", number(f.Value), number(f.Low))
+	}
+	return fmt.Sprintf("%s (%s-%s)", number(f.Value), number(f.Low), number(f.High))
+}
+
+func (p *printer) lines() {
+	for _, l := range p.Lines {
+		p.say("\n%s\n", l.Saw)
+		day := ""
+		for _, s := range l.Stretches {
+			if d := s.From.Format("Mon 2 Jan 2006"); d != day {
+				day = d
+				p.say("  %s\n", day)
+			}
+			what := string(s.Element)
+			if s.Cause != "" && string(s.Cause) != what {
+				what += ", " + string(s.Cause)
+			}
+			if s.Part {
+				what += " (still)"
+			}
+			p.say("    %s-%s %5.0f min  %s\n", s.From.Format("15:04"), s.To.Format("15:04"), s.To.Sub(s.From).Minutes(), what)
+		}
+	}
+}
+
+func (p *printer) doubts() {
+	if len(p.Doubts) == 0 {
+		return
+	}
+	p.say("\nTo bear in mind\n")
+	for _, d := range p.Doubts {
+		p.say("  %s\n", d)
+	}
+}
