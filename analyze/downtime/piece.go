@@ -71,7 +71,7 @@ type scanner struct {
 // behind both is there too: it shows whether what is known last goes on.
 func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 	s := &scanner{in: in, rules: rules, spans: spansOf(in.Passes), grade: -1}
-	s.pieces = make([]piece, 0, 2*len(s.spans)+2*len(in.States)+len(in.Blades)+2)
+	s.pieces = make([]piece, 0, 2*len(s.spans)+len(in.States)+len(in.Blades)+2)
 	if len(s.spans) > 0 {
 		from = min(from, s.spans[0].from)
 	}
