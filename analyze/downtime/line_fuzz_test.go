@@ -54,16 +54,18 @@ func (b *tape) readings(base Moment) Readings {
 		step := b.next()
 		at = at.add(time.Duration((step-64)*step) * time.Second)
 		what, how := b.next(), b.next()
-		switch what % 8 {
+		switch what % 9 {
 		case 0, 1, 2:
 			long := time.Duration(how*how) * 100 * time.Millisecond
-			r.Passes = append(r.Passes, Pass{From: at.add(-long), To: at, Kind: kinds[what/8%3], Area: math.NaN(), Standard: math.NaN()})
+			r.Passes = append(r.Passes, Pass{From: at.add(-long), To: at, Kind: kinds[what/9%3], Area: math.NaN(), Standard: math.NaN()})
 		case 3, 4, 5:
-			r.States = append(r.States, State{At: at, State: analyze.States()[what/8%4], Cause: causes[how%len(causes)]})
+			r.States = append(r.States, State{At: at, State: analyze.States()[what/9%4], Cause: causes[how%len(causes)]})
 		case 6:
 			r.Online = append(r.Online, Online{At: at, Online: how%2 == 0})
+		case 7:
+			r.Missing = append(r.Missing, Missing{at, at.add(time.Duration(how) * time.Minute)})
 		default:
-			r.Blades = append(r.Blades, Blade{At: at, Action: []analyze.BladeAction{analyze.ActionFit, analyze.ActionRemove}[how%2], Reason: reasons[what/8%len(reasons)]})
+			r.Blades = append(r.Blades, Blade{At: at, Action: []analyze.BladeAction{analyze.ActionFit, analyze.ActionRemove}[how%2], Reason: reasons[what/9%len(reasons)]})
 		}
 	}
 	return r
@@ -90,7 +92,7 @@ func FuzzBuild(f *testing.F) {
 		cal := NewCalendar(shop, "s1", first.Time(), last.Time())
 		line := Build(r, cal, someRules(), said, from, until)
 		checkSums(t, line, from, until)
-		again := Readings{Passes: twice(r.Passes), States: twice(r.States), Online: twice(r.Online), Blades: twice(r.Blades), TellsCuts: r.TellsCuts}
+		again := Readings{Passes: twice(r.Passes), States: twice(r.States), Online: twice(r.Online), Blades: twice(r.Blades), Missing: twice(r.Missing), TellsCuts: r.TellsCuts}
 		if want, got := fullText(line), fullText(Build(again, cal, someRules(), said, from, until)); got != want {
 			t.Fatalf("in order\n%s\nthe other way round and twice\n%s", want, got)
 		}

@@ -263,6 +263,9 @@ func checkSums(t failer, l *Line, from, until Moment) {
 		if !slices.Contains(Elements(), s.Element) {
 			t.Fatalf("stretch %+v", s)
 		}
+		if (s.Element == Down || s.Element == Delay || s.Element == Setup && s.Cause != BetweenCuts) != (s.Stop >= 0 && s.Element != PlannedDown && s.Element != Unscheduled) {
+			t.Fatalf("stretch %+v, and whether it is of a stop", s)
+		}
 		if s.Stop >= 0 {
 			if stop := l.Stops[s.Stop]; s.From < stop.From || s.To > stop.To || s.Cause != stop.Cause && s.Element != PlannedDown {
 				t.Fatalf("stretch %+v is not of its stop %+v", s, stop)

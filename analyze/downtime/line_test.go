@@ -570,6 +570,31 @@ func TestLine(t *testing.T) {
 			22:20 unscheduled
 			22:36 production
 			22:40`},
+		{"a blade that came off as the cut ended, by another clock", "08:00", "08:30", `
+			07:59 cutting
+			07:59:58 remove planned
+			08:00 cut 1m
+			08:15 fit
+			08:30 cut 10m`, `
+			08:00 setup blade-change
+			08:15 setup between-cuts
+			08:20 production
+			08:30`},
+		{"a short stop after a pull is part of it", "08:00", "08:30", `
+			08:00 cut 5m
+			08:00 stopped blade-change
+			08:05 remove stripped
+			08:10 cutting
+			08:20 cut 5m
+			08:20 stopped chips
+			08:22 cutting
+			08:30 cut 8m`, `
+			08:00 delay blade-pull
+			08:10 setup between-cuts
+			08:15 production
+			08:20 delay blade-pull of 08:00
+			08:22 production
+			08:30`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			checkLine(t, shop(t), c.from, c.to, c.told, nil, c.want)
@@ -767,6 +792,34 @@ func TestExplanations(t *testing.T) {
 				said = append(said, Explanation{ID: int64(i + 1), At: clock(t, at), Cause: analyze.Cause(cause)})
 			}
 			checkLine(t, shop(t), c.from, c.to, c.told, said, c.want)
+		})
+	}
+}
+
+// A stop is open while nothing tells that it is over: then it lasts as long as the line,
+// and nobody knows whether it is a short one.
+func TestOpenStop(t *testing.T) {
+	for _, c := range []struct {
+		name, told, until, to string
+		open, minor           bool
+	}{
+		{"goes on", "08:00 stopped", "08:02", "08:02", true, false},
+		{"goes on when the readings end with the line", "08:00 stopped\n08:02 online", "08:02", "08:02", true, false},
+		{"goes on behind the line", "08:00 stopped\n08:10 online", "08:02", "08:10", true, false},
+		{"over as the line ends", "08:00 stopped\n08:02 cutting", "08:02", "08:02", false, true},
+		{"over, and another begins as the line ends", "08:00 stopped\n08:02 idle setup", "08:02", "08:02", false, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			from, until := clock(t, "08:00"), clock(t, c.until)
+			cal := NewCalendar(shop(t), "s1", from.Time(), until.Time())
+			stops := Build(told(t, c.told), cal, someRules(), nil, from, until).Stops
+			if len(stops) != 1 {
+				t.Fatalf("stops %+v, want one", stops)
+			}
+			s := stops[0]
+			if to := clock(t, c.to); s.To != to || s.Worked != from.to(to) || s.Open != c.open || s.Minor != c.minor {
+				t.Errorf("stop %+v, worked %s, want it to %s, open %v, minor %v", s, s.Worked, c.to, c.open, c.minor)
+			}
 		})
 	}
 }

@@ -64,23 +64,15 @@ func stopsOf(in *Readings, rules *Rules, pieces []piece, said []Explanation) []S
 		}
 		s.standstill(pieces[i:n])
 		if n == len(pieces) {
-			s.leaveOpen()
+			last := &s.stops[len(s.stops)-1]
+			last.Open = true
+			last.To-- // without the moment behind the readings
 		}
 		i = n
 	}
 	explain(s.stops, said)
 	s.belong()
 	return s.stops
-}
-
-// leaveOpen takes the moment behind the readings out of the stop that it is in.
-func (s *stopper) leaveOpen() {
-	n := len(s.stops) - 1
-	last := &s.stops[n]
-	last.Open = true
-	if last.To--; last.From == last.To {
-		s.stops, s.links = s.stops[:n], s.links[:n]
-	}
 }
 
 // standstill is an uninterrupted run of standing pieces.

@@ -31,7 +31,8 @@ func (k *known) pass(p *Pass) {
 	if k.state == "" || k.last.At <= p.From {
 		k.state, k.cause = analyze.StateCutting, ""
 	}
-	k.off = k.hung.Action == analyze.ActionRemove && k.hung.At > p.From
+	cutsAgain := k.last.State == analyze.StateCutting && k.last.At >= k.hung.At
+	k.off = k.hung.Action == analyze.ActionRemove && k.hung.At > p.From && !cutsAgain
 	k.event = ""
 	switch p.Kind {
 	case analyze.KindTrip:
@@ -48,6 +49,9 @@ func (k *known) said(s *State) {
 		k.last.Cause = ""
 	}
 	k.state, k.cause = k.last.State, k.last.Cause
+	if s.State == analyze.StateCutting {
+		k.off = false // its fitting was not told
+	}
 	if s.State == analyze.StateCutting || k.cause != "" {
 		k.event = ""
 	}
