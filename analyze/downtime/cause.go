@@ -21,16 +21,6 @@ func Elements() []Element {
 	return []Element{Production, Setup, Delay, Down, PlannedDown, Unscheduled, NoData}
 }
 
-// index is the element's place in that order.
-func (e Element) index() int {
-	for i, other := range Elements() {
-		if e == other {
-			return i
-		}
-	}
-	return len(Elements()) - 1
-}
-
 // Causes that no saw sends.
 const (
 	// Unexplained is a stop for which nobody gave a cause.

@@ -1,7 +1,6 @@
 package downtime
 
 import (
-	"slices"
 	"sort"
 	"time"
 
@@ -218,15 +217,4 @@ func (c *Calendar) firstWorked(from, to Moment) (m Moment, ok bool) {
 		}
 	}
 	return 0, false
-}
-
-// shiftNames are the shifts of the calendar, each once, in order of appearance.
-func shiftNames(slots []Slot) []string {
-	var names []string
-	for _, s := range slots {
-		if s.Shift != "" && !slices.Contains(names, s.Shift) {
-			names = append(names, s.Shift)
-		}
-	}
-	return names
 }

@@ -126,6 +126,10 @@ func (s *stopper) piece(p *piece, first int, reason analyze.EndReason) {
 	case !same && absorbs(last.Cause, cause):
 		again, cause = true, last.Cause
 	}
+	s.begin(p, told, cause, again)
+}
+
+func (s *stopper) begin(p *piece, told, cause analyze.Cause, again bool) {
 	stop := Stop{From: p.from, To: p.to, Told: told, Cause: cause, Parent: p.from, State: p.state}
 	if p.pass >= 0 {
 		stop.Grade = s.in.Passes[p.pass].Grade
