@@ -27,65 +27,89 @@ type Stretch struct {
 	Stop     int           // in Line.Stops while the saw stood, else -1
 	Pass     int           // in Line.Passes: in production the pass, else the last one before; -1 for none
 	Slot     int           // in Calendar.Slots
-	Clash    bool          // in the metal while the saw was told to stand
+	Clash    bool          // in the metal while the saw said that it stood, for longer than clocks differ
 }
 
 // Build makes the time line of a saw over [from, until), which must not end later
 // than now and not reach beyond the calendar.
 //
-// Besides the readings of that time it needs enough of those around: back to the end
-// of a pass that lies Restart or more before the beginning of the standstill which
-// from falls into, and up to the first pass that begins after until. The calendar
-// must reach over all of them. Then the line is the same as if every reading were
-// there. Readings in another order, or there twice, make no difference.
+// Besides the readings of that time it needs some of those around it. Of passes that
+// are known to have taken time, the last that ended by from bounds the standstill
+// which from falls into; the last that ended Restart or more before that one began is
+// the first one needed. From its end on all readings are, and of states, online and
+// blades also the latest by then. Forward all are needed up to the end of the first
+// such pass that begins at until or later, and the passes after it that began before
+// it. The calendar must reach over all of them, and what persons said as far as the
+// readings go; where no such pass follows, up to now. Then the line is the same as if
+// every reading were there. Readings in another order, or there twice, make no
+// difference.
 func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, until Moment) *Line {
 	in.arrange()
-	pieces := scan(&in, rules, from, until)
+	// A stop that is not over is still that when a person speaks of it.
+	heard := until
+	for _, e := range said {
+		heard = max(heard, e.At+1)
+	}
+	pieces := scan(&in, rules, from, heard)
 	settle(&in, pieces, cal, rules)
-	stops := stopsOf(&in, rules, cal, pieces)
-	explain(stops, said)
+	stops := stopsOf(&in, rules, pieces, said)
 	weigh(stops, cal, rules)
 	stops = slices.DeleteFunc(stops, func(s Stop) bool { return s.To <= from || s.From >= until })
 	c := &cutter{line: &Line{Stops: stops, Passes: in.Passes, Blades: in.Blades, Calendar: cal}, rules: rules}
+	c.handling = rules.Meanings.Of(BetweenCuts).Element
 	return c.cut(pieces, from, until)
 }
 
-// settle says what the time between cuts was: handling when it is short, a stop that
-// nobody told when the saw was there all along and no reading is missing, else
-// unknown, for it may have cut.
+// settle says what the time between cuts was.
 func settle(in *Readings, pieces []piece, cal *Calendar, rules *Rules) {
 	for i := 0; i < len(pieces); {
-		n, online := i, true
+		n := i
 		for n < len(pieces) && pieces[n].kind == running {
-			online = online && pieces[n].online
 			n++
 		}
 		if n == i {
 			i++
 			continue
 		}
-		if cal.Worked(pieces[i].from, pieces[n-1].to) > rules.BetweenCuts {
-			lost := in.lost(pieces[i].from, pieces[n-1].to)
-			for k := i; k < n; k++ {
-				pieces[k].kind, pieces[k].cause = dark, ""
-				if online && !lost {
-					pieces[k].kind, pieces[k].cause = standing, Unexplained
-				}
-			}
-		}
+		settleRun(in, pieces[i:n], cal, rules)
 		i = n
 	}
 }
 
-// explain lays what persons said over the stops; the last record wins. A stop that
-// a person explained is an event of its own.
+// settleRun takes a short run for handling, and a long one for a stop that nobody told
+// when the saw was there all along and no reading is missing. Else it is unknown: it
+// may have cut, or a blade broke and nobody knows how long it had cut.
+func settleRun(in *Readings, run []piece, cal *Calendar, rules *Rules) {
+	from, to := run[0].from, run[len(run)-1].to
+	if from.to(to) <= rules.BetweenCuts {
+		for i := range run {
+			run[i].brief = true
+		}
+		return
+	}
+	if cal.Worked(from, to) <= rules.BetweenCuts {
+		return
+	}
+	stood := !in.lost(from, to) && !in.instant(to)
+	for i := range run {
+		stood = stood && run[i].online
+	}
+	for i := range run {
+		run[i].kind = dark
+		if stood {
+			run[i].kind, run[i].cause = standing, Unexplained
+		}
+	}
+}
+
+// explain lays what persons said over the stops; the last record wins.
 func explain(stops []Stop, said []Explanation) {
 	for _, e := range said {
 		i := sort.Search(len(stops), func(i int) bool { return stops[i].To > e.At })
 		if i == len(stops) || stops[i].From > e.At || e.ID < stops[i].Explained {
 			continue
 		}
-		stops[i].Cause, stops[i].Explained, stops[i].Parent = e.Cause, e.ID, stops[i].From
+		stops[i].Cause, stops[i].Explained = e.Cause, e.ID
 	}
 }
 
@@ -104,25 +128,28 @@ func weigh(stops []Stop, cal *Calendar, rules *Rules) {
 type cutter struct {
 	line  *Line
 	rules *Rules
-	stop  int // the first stop that ends after the time looked at
-	slot  int // and the first slot
+	// handling is what the time between cuts counts as: looked up once, as most of a
+	// line is cuts.
+	handling Element
+	stop     int // the first stop that ends after the time looked at
+	slot     int // and the first slot
 }
 
 func (c *cutter) cut(pieces []piece, from, until Moment) *Line {
 	c.slot = slotAt(c.line.Calendar.Slots, from)
-	c.line.Stretches = make([]Stretch, 0, len(pieces))
+	slots := c.line.Calendar.Slots
+	c.line.Stretches = make([]Stretch, 0, len(pieces)+len(c.line.Stops)+slotAt(slots, until)-c.slot)
 	first := sort.Search(len(pieces), func(i int) bool { return pieces[i].to > from })
 	for i := first; i < len(pieces) && pieces[i].from < until; i++ {
 		p := pieces[i]
 		p.from, p.to = max(p.from, from), min(p.to, until)
-		brief := pieces[i].from.to(pieces[i].to) <= c.rules.BetweenCuts
-		c.piece(&p, brief)
+		c.piece(&p)
 	}
 	return c.line
 }
 
 // piece cuts one piece at the boundaries of stops and slots.
-func (c *cutter) piece(p *piece, brief bool) {
+func (c *cutter) piece(p *piece) {
 	slots, stops := c.line.Calendar.Slots, c.line.Stops
 	for at := p.from; at < p.to; {
 		for c.slot+1 < len(slots) && slots[c.slot].To <= at {
@@ -138,7 +165,7 @@ func (c *cutter) piece(p *piece, brief bool) {
 			}
 			s.Stop, s.To = c.stop, min(s.To, stops[c.stop].To)
 		}
-		c.name(&s, p.kind, brief)
+		c.name(&s, p.kind, p.brief)
 		c.add(&s)
 		at = s.To
 	}
@@ -147,20 +174,24 @@ func (c *cutter) piece(p *piece, brief bool) {
 // add puts a stretch behind the others, or into the last when nothing differs.
 func (c *cutter) add(s *Stretch) {
 	if n := len(c.line.Stretches); n > 0 {
-		last := c.line.Stretches[n-1]
-		last.From, last.To = s.From, s.To
-		if last == *s {
-			c.line.Stretches[n-1].To = s.To
+		if last := &c.line.Stretches[n-1]; last.goesOn(s) {
+			last.To = s.To
 			return
 		}
 	}
 	c.line.Stretches = append(c.line.Stretches, *s)
 }
 
+// goesOn reports whether two stretches differ in time alone.
+func (s *Stretch) goesOn(next *Stretch) bool {
+	return s.Pass == next.Pass && s.Slot == next.Slot && s.Stop == next.Stop && s.Clash == next.Clash &&
+		s.Element == next.Element && s.Cause == next.Cause
+}
+
 // name says what a stretch counts as. Outside of the planned time only production,
 // and the handling between its cuts, is what it is; the rest belongs to no plan.
 func (c *cutter) name(s *Stretch, kind pieceKind, brief bool) {
-	meanings, plan := c.rules.Meanings, c.line.Calendar.Slots[s.Slot].Plan
+	plan := c.line.Calendar.Slots[s.Slot].Plan
 	if s.Stop >= 0 {
 		s.Cause = c.line.Stops[s.Stop].Cause
 	}
@@ -168,7 +199,7 @@ func (c *cutter) name(s *Stretch, kind pieceKind, brief bool) {
 	case kind == metal:
 		s.Element = Production
 	case kind == running && (plan == Working || brief):
-		s.Element, s.Cause = meanings.Of(BetweenCuts).Element, BetweenCuts
+		s.Element, s.Cause = c.handling, BetweenCuts
 	case plan == Closed:
 		s.Element, s.Cause = PlannedDown, ClosedDown
 	case plan != Working:
@@ -176,6 +207,6 @@ func (c *cutter) name(s *Stretch, kind pieceKind, brief bool) {
 	case kind == dark:
 		s.Element = NoData
 	default:
-		s.Element = meanings.Of(s.Cause).Element
+		s.Element = c.rules.Meanings.Of(s.Cause).Element
 	}
 }

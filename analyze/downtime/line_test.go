@@ -77,23 +77,9 @@ func told(t testing.TB, text string) Readings {
 // shop works from 06:00 to 14:00 with a break, and from 14:00 to 22:00.
 func shop(t testing.TB, closed ...shift.Closure) *shift.Calendar {
 	t.Helper()
-	rule := func(name, span string, breaks ...string) shift.Rule {
-		read := func(s string) shift.Span {
-			from, to, _ := strings.Cut(s, "-")
-			a, err := shift.ParseClock(from)
-			b, err2 := shift.ParseClock(to)
-			if err != nil || err2 != nil {
-				t.Fatal(err, err2)
-			}
-			return shift.Span{From: a, To: b}
-		}
-		r := shift.Rule{Name: name, Start: read(span).From, End: read(span).To, Days: [7]bool{true, true, true, true, true, true, true}}
-		for _, b := range breaks {
-			r.Breaks = append(r.Breaks, read(b))
-		}
-		return r
+	return &shift.Calendar{
+		Zone: time.UTC, Rules: []shift.Rule{rule(t, "early", "06:00-14:00", "10:00-10:30"), rule(t, "late", "14:00-22:00")}, Closed: closed,
 	}
-	return &shift.Calendar{Zone: time.UTC, Rules: []shift.Rule{rule("early", "06:00-14:00", "10:00-10:30"), rule("late", "14:00-22:00")}, Closed: closed}
 }
 
 func someRules() *Rules {
@@ -278,7 +264,7 @@ func TestLine(t *testing.T) {
 			08:00 setup between-cuts
 			08:10 down fault
 			08:20 unknown
-			08:40 down fault
+			08:40 down fault of 08:10
 			09:00`},
 		{"a replay of what was cut while it was gone", "08:00", "08:40", `
 			06:00 online
@@ -344,15 +330,443 @@ func TestLine(t *testing.T) {
 			1d 00:00 unscheduled unexplained
 			1d 06:00 setup setup
 			1d 06:10`},
+		{"lockout before maintenance", "08:00", "09:00", `
+			08:00 cut 5m
+			08:01 stopped lockout
+			08:10 stopped maintenance
+			08:50 cutting
+			09:00 cut 9m`, `
+			08:00 setup between-cuts
+			08:01 planned-down maintenance
+			08:50 setup between-cuts
+			08:51 production
+			09:00`},
+		{"an emergency stop, then a lock", "08:00", "08:30", `
+			08:00 cut 5m
+			08:00 stopped emergency-stop
+			08:01 stopped lockout
+			08:10 idle
+			08:20 cutting
+			08:30 cut 9m`, `
+			08:00 delay emergency-stop
+			08:20 setup between-cuts
+			08:21 production
+			08:30`},
+		{"off in a shift, and gone", "08:00", "10:00", `
+			06:00 online
+			08:00 cut 5m
+			08:05 off
+			08:06 gone
+			09:30 online
+			09:30 idle setup
+			10:00 cut 10m`, `
+			08:00 setup between-cuts
+			08:05 down unexplained minor
+			08:06 unknown
+			09:30 setup setup
+			09:50 production clash
+			10:00`},
+		{"a trip whose state comes a second before it", "08:00", "08:10", `
+			08:00:00 trip 5m
+			07:59:59 stopped deviation-trip
+			08:05 cutting
+			08:10 cut 5m`, `
+			08:00 delay deviation-trip
+			08:05 production
+			08:10`},
+		{"a trip whose state comes a second after it", "08:00", "08:10", `
+			08:00:00 trip 5m
+			08:00:01 stopped
+			08:05 cutting
+			08:10 cut 5m`, `
+			08:00 delay deviation-trip
+			08:05 production
+			08:10`},
+		{"a trip whose state and cause come a second after it", "08:00", "08:10", `
+			08:00:00 trip 5m
+			08:00:01 stopped deviation-trip
+			08:05 cutting
+			08:10 cut 5m`, `
+			08:00 delay deviation-trip
+			08:05 production
+			08:10`},
+		{"the count is done, then setup, then waiting: three stops", "08:00", "08:40", `
+			08:00 cut 5m
+			08:00 idle count-done
+			08:02 idle setup
+			08:10 idle waiting-crane
+			08:30 cutting
+			08:40 cut 9m`, `
+			08:00 setup count-done
+			08:02 setup setup
+			08:10 down waiting-crane
+			08:30 setup between-cuts
+			08:31 production
+			08:40`},
+		{"a blade removed before the end of the shift, fitted the next day", "21:40", "1d 06:30", `
+			06:00 online
+			21:40 cut 5m
+			21:45 remove planned
+			21:50 off
+			1d 06:00 idle
+			1d 06:10 fit
+			1d 06:20 cut 5m
+			1d 06:30 cut 9m`, `
+			21:40 setup between-cuts
+			21:45 setup blade-change
+			22:00 unscheduled blade-change
+			1d 00:00 unscheduled blade-change
+			1d 06:00 setup blade-change
+			1d 06:15 production clash
+			1d 06:20 setup between-cuts
+			1d 06:21 production
+			1d 06:30`},
+		{"told to be there every minute", "08:00", "08:30", `
+			08:00 cut 5m
+			08:01 online
+			08:02 online
+			08:03 online
+			08:09 cut 5m
+			08:10 online
+			08:11 online
+			08:15 gone
+			08:15 online
+			08:16 online
+			08:30 cut 5m`, `
+			08:00 setup between-cuts
+			08:04 production
+			08:09 down unexplained
+			08:25 production
+			08:30`},
+		{"a break in overtime", "22:00", "23:30", `
+			21:55 cutting
+			22:10 break 12m
+			22:15 remove broke-weld
+			22:40 fit
+			22:45 cutting
+			23:00 cut 14m
+			23:01 off`, `
+			22:00 production
+			22:10 unscheduled blade-break
+			22:45 setup between-cuts
+			22:46 production
+			23:00 setup between-cuts
+			23:01 unscheduled unexplained
+			23:30`},
+		{"a break in overtime, mended in the next shift", "22:00", "1d 06:30", `
+			21:55 cutting
+			22:10 break 12m
+			22:15 off
+			1d 06:00 stopped blade-change
+			1d 06:20 cutting
+			1d 06:30 cut 9m`, `
+			22:00 production
+			22:10 unscheduled blade-break
+			1d 00:00 unscheduled blade-break
+			1d 06:00 delay blade-break
+			1d 06:20 setup between-cuts
+			1d 06:21 production
+			1d 06:30`},
+		{"states a few seconds beside their cuts are no conflict", "08:00", "08:20", `
+			08:00 cutting
+			08:04:57 idle
+			08:05 cut 4m
+			08:12:02 cutting
+			08:20 cut 8m`, `
+			08:00 setup between-cuts
+			08:01 production
+			08:05 down unexplained
+			08:12 production
+			08:20`},
+		{"cuts after a trip and a change of which nothing else is told", "08:00", "08:40", `
+			08:00 trip 5m
+			08:10 cut 5m
+			08:12 remove planned
+			08:30 trip 10m
+			08:40 cut 9m`, `
+			08:00 delay deviation-trip
+			08:05 production
+			08:10 setup between-cuts
+			08:12 setup blade-change
+			08:20 production
+			08:30 delay deviation-trip minor
+			08:31 production
+			08:40`},
+		{"a dull blade found out by a trip", "08:00", "08:40", `
+			08:00 trip 5m
+			08:02 stopped
+			08:05 remove dull
+			08:20 fit
+			08:30 cutting
+			08:40 cut 10m`, `
+			08:00 delay blade-pull
+			08:30 production
+			08:40`},
+		{"a crooked blade found out by a trip, and no state told", "08:00", "08:40", `
+			08:00 trip 5m
+			08:05 remove crooked
+			08:20 fit
+			08:40 cut 15m`, `
+			08:00 delay blade-pull
+			08:20 setup between-cuts
+			08:25 production
+			08:40`},
+		{"a planned change after a trip", "08:00", "08:40", `
+			08:00 trip 5m
+			08:02 stopped
+			08:05 remove planned
+			08:20 fit
+			08:30 cutting
+			08:40 cut 10m`, `
+			08:00 delay deviation-trip
+			08:05 setup blade-change
+			08:30 production
+			08:40`},
+		{"a break after a cut of which it is not known how long it took", "08:00", "09:00", `
+			06:00 online
+			08:00 cut 5m
+			08:25 break 0m
+			08:50 cutting
+			09:00 cut 10m`, `
+			08:00 unknown
+			08:25 delay blade-break
+			08:50 production
+			09:00`},
+		{"a break told once more in the same standstill is one", "08:00", "09:00", `
+			08:00 break 5m
+			08:05 stopped fault
+			08:20 stopped blade-break
+			08:30 remove stripped
+			08:50 cutting
+			09:00 cut 10m`, `
+			08:00 delay blade-break
+			08:05 down fault
+			08:20 delay blade-break of 08:00
+			08:50 production
+			09:00`},
+		{"a second break soon after the first is another", "08:00", "08:30", `
+			08:00 break 5m
+			08:10 cutting
+			08:15 break 2m
+			08:25 cutting
+			08:30 cut 5m`, `
+			08:00 delay blade-break
+			08:10 setup between-cuts
+			08:13 production
+			08:15 delay blade-break
+			08:25 production
+			08:30`},
+		{"handling in overtime, the saw found to be there meanwhile", "22:00", "22:40", `
+			21:59 cutting
+			22:05 cut 4m
+			22:10 online
+			22:20 cut 4m
+			22:25 online
+			22:40 cut 4m`, `
+			22:00 setup between-cuts
+			22:01 production
+			22:05 unscheduled
+			22:16 production
+			22:20 unscheduled
+			22:36 production
+			22:40`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			from, to := clock(t, c.from), clock(t, c.to)
-			cal := NewCalendar(shop(t), "s1", from.Time(), to.Time())
-			got := lineText(Build(told(t, c.told), cal, someRules(), nil, from, to))
-			want := strings.ReplaceAll(strings.TrimPrefix(c.want, "\n"), "\t", "") + "\n"
-			if got != want {
-				t.Errorf("got\n%swant\n%s", got, want)
+			checkLine(t, shop(t), c.from, c.to, c.told, nil, c.want)
+		})
+	}
+}
+
+// checkLine builds the line of a saw by what it told and what a person said of it.
+func checkLine(t *testing.T, shop *shift.Calendar, from, to, words string, said []Explanation, want string) {
+	t.Helper()
+	begin, end := clock(t, from), clock(t, to)
+	cal := NewCalendar(shop, "s1", begin.Time(), end.Time())
+	line := Build(told(t, words), cal, someRules(), said, begin, end)
+	checkSums(t, line, begin, end)
+	if got, want := lineText(line), strings.ReplaceAll(strings.TrimPrefix(want, "\n"), "\t", "")+"\n"; got != want {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+}
+
+// A closure is planned downtime but for what is produced in it.
+func TestClosures(t *testing.T) {
+	for _, c := range []struct{ name, from, to, closed, told, want string }{
+		{"work in a closure", "08:00", "10:30", "08:08-09:40", `
+			07:55 cutting
+			08:05 cut 8m
+			08:10 stopped maintenance
+			09:10 cutting
+			09:20 cut 9m
+			09:24 cut 3m
+			09:30 off
+			10:30 idle`, `
+			08:00 production
+			08:05 setup between-cuts
+			08:08 setup between-cuts
+			08:10 planned-down closed
+			09:10 setup between-cuts
+			09:11 production
+			09:20 setup between-cuts
+			09:21 production
+			09:24 setup between-cuts
+			09:30 planned-down closed
+			09:40 down unexplained
+			10:00 unscheduled unexplained
+			10:30`},
+		{"a stop that begins in a closure", "08:00", "09:00", "08:00-08:30", `
+			06:00 online
+			08:10 idle
+			08:40 stopped fault
+			09:00 cutting`, `
+			08:00 planned-down closed
+			08:10 planned-down closed
+			08:30 down unexplained
+			08:40 down fault
+			09:00`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			from, to, _ := strings.Cut(c.closed, "-")
+			closed := shift.Closure{From: clock(t, from).Time(), To: clock(t, to).Time()}
+			checkLine(t, shop(t, closed), c.from, c.to, c.told, nil, c.want)
+		})
+	}
+}
+
+// What persons say is laid over the stop at that moment; said is the moment and the
+// cause, one a line.
+func TestExplanations(t *testing.T) {
+	for _, c := range []struct{ name, from, to, said, told, want string }{
+		{"of a stop", "08:00", "08:40", "08:10 no-operator", `
+			08:00 cut 5m
+			08:00 stopped
+			08:20 cutting
+			08:40 cut 19m`, `
+			08:00 down no-operator
+			08:20 setup between-cuts
+			08:21 production
+			08:40`},
+		{"of production: of no stop", "08:00", "08:40", "08:30 no-operator", `
+			08:00 cut 5m
+			08:00 stopped
+			08:20 cutting
+			08:40 cut 19m`, `
+			08:00 down unexplained
+			08:20 setup between-cuts
+			08:21 production
+			08:40`},
+		{"two of one stop: the last record", "08:00", "08:40", "08:10 no-operator\n08:15 coolant", `
+			08:00 cut 5m
+			08:00 stopped
+			08:20 cutting
+			08:40 cut 19m`, `
+			08:00 down coolant
+			08:20 setup between-cuts
+			08:21 production
+			08:40`},
+		{"of a part of a break: it is one no longer", "08:00", "09:00", "08:44 coolant", `
+			08:00 break 5m
+			08:30 cutting
+			08:40 cut 5m
+			08:42 stopped chips
+			08:46 cutting
+			08:50 cut 4m`, `
+			08:00 delay blade-break
+			08:30 setup between-cuts
+			08:35 production
+			08:40 setup between-cuts
+			08:42 down coolant
+			08:46 production
+			08:50 unknown
+			09:00`},
+		{"of a break: what followed it is no part of it", "08:00", "09:00", "08:04 fault", `
+			08:00 break 5m
+			08:30 cutting
+			08:40 cut 5m
+			08:42 stopped chips
+			08:46 cutting
+			08:50 cut 4m`, `
+			08:00 down fault
+			08:30 setup between-cuts
+			08:35 production
+			08:40 setup between-cuts
+			08:42 delay chips
+			08:46 production
+			08:50 unknown
+			09:00`},
+		{"of a stop that a late cut has split", "08:00", "09:00", "08:10 coolant", `
+			08:00 cut 5m
+			08:00 stopped
+			08:20 cut 5m
+			08:20:01 stopped
+			08:40 cutting
+			09:00 cut 19m`, `
+			08:00 down coolant
+			08:15 production clash
+			08:20 setup between-cuts
+			08:20:01 down unexplained
+			08:40 setup between-cuts
+			08:41 production
+			09:00`},
+		{"of a pull: what follows it is part of it", "08:00", "09:00", "08:10 blade-pull", `
+			08:00 cut 5m
+			08:00 stopped
+			08:20 cutting
+			08:30 cut 9m
+			08:31 stopped setup
+			08:40 cutting
+			09:00 cut 19m`, `
+			08:00 delay blade-pull
+			08:20 setup between-cuts
+			08:21 production
+			08:30 setup between-cuts
+			08:31 setup setup
+			08:40 setup between-cuts
+			08:41 production
+			09:00`},
+		{"of the first part of a fault over an outage: of all of it", "08:00", "09:00", "08:15 coolant", `
+			08:10 stopped fault
+			08:20 gone
+			08:40 stopped fault
+			09:00 cutting`, `
+			08:00 unknown
+			08:10 down coolant
+			08:20 unknown
+			08:40 down coolant of 08:10
+			09:00`},
+		{"of the second part of a fault over an outage: of that alone", "08:00", "09:00", "08:45 coolant", `
+			08:10 stopped fault
+			08:20 gone
+			08:40 stopped fault
+			09:00 cutting`, `
+			08:00 unknown
+			08:10 down fault
+			08:20 unknown
+			08:40 down coolant
+			09:00`},
+		{"of a time without data: of no stop", "08:00", "09:00", "08:30 coolant", `
+			08:10 stopped fault
+			08:20 gone
+			08:40 stopped fault
+			09:00 cutting`, `
+			08:00 unknown
+			08:10 down fault
+			08:20 unknown
+			08:40 down fault of 08:10
+			09:00`},
+		{"of a stop after the time asked for, which it began before", "08:00", "08:30", "08:45 coolant", `
+			08:10 stopped`, `
+			08:00 unknown
+			08:10 down coolant
+			08:30`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var said []Explanation
+			for i, line := range strings.Split(c.said, "\n") {
+				at, cause, _ := strings.Cut(line, " ")
+				said = append(said, Explanation{ID: int64(i + 1), At: clock(t, at), Cause: analyze.Cause(cause)})
 			}
+			checkLine(t, shop(t), c.from, c.to, c.told, said, c.want)
 		})
 	}
 }

@@ -1,6 +1,10 @@
 package downtime
 
-import "gullet/analyze"
+import (
+	"time"
+
+	"gullet/analyze"
+)
 
 // pieceKind is what is known of a piece of time before the shop's rules and calendar
 // are looked at.
@@ -19,6 +23,8 @@ type piece struct {
 	kind     pieceKind
 	clash    bool          // in the metal while the saw was told to stand
 	online   bool          // known to be there all along
+	brief    bool          // running no longer than handling takes
+	stood    bool          // dark, and standing when it was last heard of
 	cause    analyze.Cause // when standing
 	state    analyze.State // as told
 	pass     int           // in metal the pass, else the last that ended before; -1 for none
@@ -61,10 +67,11 @@ type scanner struct {
 	grade                        int // the last pass through metal that has ended, -1 for none
 }
 
-// scan cuts the time of the readings, and all of [from, to), into pieces.
+// scan cuts the time of the readings, and all of [from, to), into pieces. The moment
+// behind both is there too: it shows whether what is known last goes on.
 func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 	s := &scanner{in: in, rules: rules, spans: spansOf(in.Passes), grade: -1}
-	s.pieces = make([]piece, 0, 2*len(s.spans)+2*len(in.States)+len(in.Blades)+2)
+	s.pieces = make([]piece, 0, 2*len(s.spans)+len(in.States)+len(in.Blades)+2)
 	if len(s.spans) > 0 {
 		from = min(from, s.spans[0].from)
 	}
@@ -81,8 +88,34 @@ func scan(in *Readings, rules *Rules, from, to Moment) []piece {
 		at = next
 		s.hear(next)
 	}
-	s.between(at, max(at, to), true)
+	s.between(at, max(at, to)+1, true)
+	forgive(s.pieces)
 	return s.pieces
+}
+
+// clockSlack is by how much a saw's word of its state and its cuts may differ on when
+// a cut began or ended without contradicting each other: they are made by different
+// programs and often dated to the second. Common practice, from memory.
+const clockSlack = 10 * time.Second
+
+// forgive takes out the conflicts of no more than the slack.
+func forgive(pieces []piece) {
+	for i := 0; i < len(pieces); {
+		n := i
+		for n < len(pieces) && pieces[n].clash {
+			n++
+		}
+		if n == i {
+			i++
+			continue
+		}
+		if pieces[i].from.to(pieces[n-1].to) <= clockSlack {
+			for k := i; k < n; k++ {
+				pieces[k].clash = false
+			}
+		}
+		i = n
+	}
 }
 
 // next is when the next word was said; ok is false behind the last.
@@ -142,8 +175,7 @@ func (s *scanner) between(from, to Moment, open bool) {
 			s.idle(at, in.from, false)
 			at = in.from
 		}
-		_, stood := s.known.stands()
-		s.add(piece{from: at, to: min(in.to, to), kind: metal, clash: stood, state: s.known.state, pass: in.pass})
+		s.add(piece{from: at, to: min(in.to, to), kind: metal, clash: s.known.told(), state: s.known.state, pass: in.pass})
 		if at = min(in.to, to); at == in.to {
 			s.span++
 		}
@@ -154,12 +186,12 @@ func (s *scanner) between(from, to Moment, open bool) {
 func (s *scanner) idle(from, to Moment, open bool) {
 	k := &s.known
 	p := piece{from: from, to: to, pass: s.grade, online: k.online, state: k.state}
-	if k.gone || !k.any {
-		s.add(p)
-		return
-	}
 	cause, stands := k.stands()
 	switch {
+	case k.gone || !k.any:
+		p.stood = stands
+		s.add(p)
+		return
 	case stands:
 		p.kind, p.cause = standing, cause
 	case k.state == analyze.StateCutting && !s.in.TellsCuts:
@@ -179,7 +211,7 @@ func (s *scanner) idle(from, to Moment, open bool) {
 	}
 	p.to = believed
 	s.add(p)
-	s.add(piece{from: believed, to: to, state: k.state, pass: s.grade})
+	s.add(piece{from: believed, to: to, stood: stands, state: k.state, pass: s.grade})
 }
 
 // add puts a piece behind the others, or into the last when nothing differs.

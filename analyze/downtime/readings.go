@@ -3,6 +3,7 @@ package downtime
 import (
 	"cmp"
 	"slices"
+	"sort"
 
 	"gullet/analyze"
 )
@@ -77,6 +78,18 @@ func (r *Readings) arrange() {
 	r.Missing = arranged(r.Missing, func(a, b Missing) int {
 		return cmp.Or(cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To))
 	})
+}
+
+// instant reports whether a pass ended at a moment of which it is not known how long
+// it took.
+func (r *Readings) instant(at Moment) bool {
+	i := sort.Search(len(r.Passes), func(i int) bool { return r.Passes[i].To >= at })
+	for ; i < len(r.Passes) && r.Passes[i].To == at; i++ {
+		if r.Passes[i].From == at {
+			return true
+		}
+	}
+	return false
 }
 
 func boolFirst(a, b bool) int {

@@ -56,9 +56,13 @@ func leadsTo(first, then analyze.Cause, sameState bool) bool {
 }
 
 // ofRemoval is the cause of a blade change by what was wrong with the blade that
-// came off.
-func ofRemoval(r analyze.EndReason) analyze.Cause {
+// came off. A dull blade is changed as planned, unless it is found out by a trip.
+func ofRemoval(r analyze.EndReason, tripped bool) analyze.Cause {
 	switch r {
+	case analyze.ReasonDull:
+		if tripped {
+			return BladePull
+		}
 	case analyze.ReasonBrokeWeld, analyze.ReasonBrokeBody, analyze.ReasonBroke:
 		return bladeBreak
 	case analyze.ReasonCrooked, analyze.ReasonStripped, analyze.ReasonDamaged:

@@ -34,108 +34,139 @@ type Explanation struct {
 type stopper struct {
 	in    *Readings
 	rules *Rules
-	cal   *Calendar
 	stops []Stop
+	links []link // of each stop
 
 	blade int // the first blade reading that may be in a standstill to come
-
-	event      int    // the stop that others may belong to, -1 for none
-	eventUntil Moment // those that begin by then
+	hold  int // counts up when the saw has run since
 }
 
-// stopsOf is the stops of pieces in order.
-func stopsOf(in *Readings, rules *Rules, cal *Calendar, pieces []piece) []Stop {
-	s := &stopper{in: in, rules: rules, cal: cal, event: -1}
+// link is how a stop hangs together with those before it.
+type link struct {
+	hold  int  // the same in stops between which the saw did not run, as far as is known
+	again bool // the stop before it, found again after the saw was lost from sight
+}
+
+// stopsOf is the stops of pieces in order, with what persons said of them.
+func stopsOf(in *Readings, rules *Rules, pieces []piece, said []Explanation) []Stop {
+	s := &stopper{in: in, rules: rules}
 	for i := 0; i < len(pieces); {
 		n := i
 		for n < len(pieces) && pieces[n].kind == standing {
 			n++
 		}
 		if n == i {
+			if !pieces[i].stood {
+				s.hold++
+			}
 			i++
 			continue
 		}
 		s.standstill(pieces[i:n])
 		if n == len(pieces) {
-			s.stops[len(s.stops)-1].Open = true
+			s.leaveOpen()
 		}
 		i = n
 	}
+	explain(s.stops, said)
+	s.belong()
 	return s.stops
+}
+
+// leaveOpen takes the moment behind the readings out of the stop that it is in.
+func (s *stopper) leaveOpen() {
+	n := len(s.stops) - 1
+	last := &s.stops[n]
+	last.Open = true
+	if last.To--; last.From == last.To {
+		s.stops, s.links = s.stops[:n], s.links[:n]
+	}
 }
 
 // standstill is an uninterrupted run of standing pieces.
 func (s *stopper) standstill(run []piece) {
 	first := len(s.stops)
-	pulled := s.removal(run[0].from, run[len(run)-1].to)
+	reason := s.removal(run[0].from, run[len(run)-1].to)
 	for i := range run {
-		s.piece(&run[i], first, pulled)
-	}
-	for i := first; i < len(s.stops); i++ {
-		s.belong(i, first)
-	}
-	if s.event >= first {
-		s.eventUntil = run[len(run)-1].to.add(s.rules.Restart)
+		s.piece(&run[i], first, reason)
 	}
 }
 
-// removal is the cause of a blade change in a standstill: the last blade that came
-// off in it tells.
-func (s *stopper) removal(from, to Moment) analyze.Cause {
-	cause := bladeChange
+// removal is why a blade came off in a standstill, "" when none did; the last one
+// tells.
+func (s *stopper) removal(from, to Moment) (reason analyze.EndReason) {
 	for s.blade < len(s.in.Blades) && s.in.Blades[s.blade].At < from {
 		s.blade++
 	}
 	for i := s.blade; i < len(s.in.Blades) && s.in.Blades[i].At <= to; i++ {
 		if b := &s.in.Blades[i]; b.Action == analyze.ActionRemove {
-			cause = ofRemoval(b.Reason)
+			reason = b.Reason
 		}
 	}
-	return cause
+	return reason
 }
 
 // piece adds a piece to the stop before it in the same standstill, or begins one.
-func (s *stopper) piece(p *piece, first int, pulled analyze.Cause) {
+func (s *stopper) piece(p *piece, first int, reason analyze.EndReason) {
 	cause, told := p.cause, p.cause
+	var last *Stop
+	if n := len(s.stops); n > 0 && s.links[n-1].hold == s.hold {
+		last = &s.stops[n-1]
+	}
 	switch cause {
 	case bladeChange:
-		cause = pulled
+		cause = ofRemoval(reason, last != nil && last.Cause == deviationTrip)
 	case Unexplained:
 		told = ""
 	}
-	if n := len(s.stops); n > first {
-		last := &s.stops[n-1]
-		switch {
-		case absorbs(last.Cause, cause):
-			last.To = p.to
-			return
-		case leadsTo(last.Cause, cause, last.State == p.state):
-			last.To, last.Cause = p.to, cause
-			if last.Told == "" {
-				last.Told = told
-			}
-			return
+	again := false
+	switch same := len(s.stops) > first; {
+	case last == nil:
+	case same && absorbs(last.Cause, cause):
+		last.To = p.to
+		return
+	case same && leadsTo(last.Cause, cause, last.State == p.state):
+		last.To, last.Cause = p.to, cause
+		if last.Told == "" {
+			last.Told = told
 		}
+		return
+	case !same && absorbs(last.Cause, cause):
+		again, cause = true, last.Cause
 	}
 	stop := Stop{From: p.from, To: p.to, Told: told, Cause: cause, Parent: p.from, State: p.state}
 	if p.pass >= 0 {
 		stop.Grade = s.in.Passes[p.pass].Grade
 	}
-	s.stops = append(s.stops, stop)
+	s.stops, s.links = append(s.stops, stop), append(s.links, link{s.hold, again})
 }
 
-// belong finds the event that a stop is part of: what follows a broken or a pulled
-// blade in the same standstill, or soon after it, is restarting and no new cause.
-func (s *stopper) belong(i, first int) {
-	stop := &s.stops[i]
-	if stop.Cause == bladeBreak || stop.Cause == BladePull {
-		s.event, s.eventUntil = i, stop.To.add(s.rules.Restart)
-		return
-	}
-	if s.event < 0 || s.event < first && stop.From > s.eventUntil {
-		return
-	}
-	if event := &s.stops[s.event]; absorbs(event.Cause, stop.Cause) {
-		stop.Parent, stop.Cause = event.From, event.Cause
+// belong finds the event that a stop is part of: itself before the saw was lost from
+// sight, or a broken or pulled blade; what follows that before the saw runs, or soon
+// after, is restarting and no new cause. A stop that a person explained is an event
+// of its own, and those that were part of it follow what the person said.
+func (s *stopper) belong() {
+	event, until := -1, Moment(0)
+	for i := range s.stops {
+		stop := &s.stops[i]
+		parent, held := -1, event >= 0 && s.links[i].hold == s.links[event].hold
+		blade := stop.Cause == bladeBreak || stop.Cause == BladePull
+		switch {
+		case stop.Explained != 0:
+		case s.links[i].again:
+			parent = i - 1
+		case held || event >= 0 && stop.From <= until && !blade:
+			if absorbs(s.stops[event].Cause, stop.Cause) {
+				parent = event
+			}
+		}
+		if parent >= 0 {
+			stop.Parent, stop.Cause = s.stops[parent].Parent, s.stops[parent].Cause
+		} else if blade {
+			event, held = i, true
+		}
+		if held {
+			until = stop.To.add(s.rules.Restart)
+		}
 	}
 }
