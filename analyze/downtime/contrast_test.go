@@ -276,6 +276,14 @@ func TestContrastEachOfFew(t *testing.T) {
 	}
 }
 
+func TestContrastEachDoesNotLookAtSawsThatStood(t *testing.T) {
+	saws := []Group{{9, 100}, {30, 100}}
+	with := append(slices.Clone(saws), Group{}, Group{}, Group{})
+	if got, want := eachOf(t, with, 0.95), eachOf(t, saws, 0.95); !slices.Equal(got[:2], want) {
+		t.Errorf("beside saws that stood %+v, want %+v", got[:2], want)
+	}
+}
+
 func TestContrastEachProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		saws := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Group {

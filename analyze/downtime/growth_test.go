@@ -138,6 +138,18 @@ func TestTrendIsNotMadeByTheFirstEvents(t *testing.T) {
 	}
 }
 
+// Where the two tests point in opposite ways the verdict is Laplace's, and says so.
+func TestTrendWithTestsThatContradict(t *testing.T) {
+	w := Watched{[]float64{1e-9, 1e-9, 1e-9}, 100}
+	for i := range 30 {
+		w.At = append(w.At, 90+float64(i)/10)
+	}
+	trend := trendOf(t, 0.95, w)
+	if trend.Verdict != MoreFrequent || !(trend.Shape.High < 1) || trend.Why != "the power law does not bear it out" {
+		t.Errorf("%s (%s) with a shape of %+v, want more frequent though the shape is below 1", trend.Verdict, trend.Why, trend.Shape)
+	}
+}
+
 // What cannot be known is unknown, and no figure is 0 or 1 in its place.
 func TestTrendOfFew(t *testing.T) {
 	for _, c := range []struct {

@@ -122,7 +122,7 @@ func TestMeanCumulativeWithoutScatter(t *testing.T) {
 func TestMeanCumulativeEndsWhereNobodyWatched(t *testing.T) {
 	m := countOf(t, []History{
 		{From: 5, To: 50, At: []float64{5, 50}},
-		{From: 50, To: 60, At: []float64{55}},
+		{From: 50, To: 60, At: []float64{60}},
 		{From: 70, To: 90, At: []float64{80, 85}},
 	}, 0.9)
 	if m.Start != 5 || m.Last != 60 || m.Events != 3 || m.Left != 2 || len(m.Steps) != 3 {

@@ -31,7 +31,7 @@ type RepairTimes struct {
 // repairs are done (RepairQuantile).
 //
 // The mean is the time of all repairs over the n that are done, so that one which
-// still runs counts for what it has taken: to leave it out would favour long repairs.
+// still runs counts for what it has taken: left out, it would make repairs look short.
 // Its limits are those of times that are exponential,
 //
 //	2·Total/χ²((1+level)/2; 2n)   and   2·Total/χ²((1-level)/2; 2n),

@@ -93,6 +93,15 @@ func TestMTTRWidensForScatter(t *testing.T) {
 	}
 }
 
+// Four repairs with a scatter of √2 have the limits of half the degrees of freedom:
+// Total/χ² with χ²(0.975; 4) = 11.1433 and χ²(0.025; 4) = 0.484419 (tables).
+func TestMTTRDividesByTheSquareOfScatter(t *testing.T) {
+	r := mttrOf(t, repairsOf(1, 1, 1, 1+4*math.Sqrt2/(2-math.Sqrt2)), 0.95)
+	nearly(t, "scatter", r.Scatter, math.Sqrt2, 1e-12)
+	nearly(t, "lower limit", r.Mean.Low, r.Total/11.1432867819, 1e-9)
+	nearly(t, "upper limit", r.Mean.High, r.Total/0.484418557087, 1e-9)
+}
+
 // Wanted ranks from the sums of binomial chances in 40 digits (Python's decimal). For
 // the median they are those of the usual table: of 6 values the least and the
 // greatest, of 10 the 2nd and 9th, of 20 the 6th and 15th.

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/cmd/gullet/internal/standing"
 	"gullet/config"
 	"gullet/store"
 )
@@ -45,7 +46,7 @@ func (p *program) explainCommand() *cobra.Command {
 			}
 			_, err = fmt.Fprintf(p.out, "recorded as explanation %d: %s at %s, %s\n",
 				id, record.Saw, record.At.In(cfg.Calendar().Zone).Format(time.RFC3339), record.Cause)
-			return err
+			return errors.Join(err, p.showStop(c, cfg, &record))
 		},
 	}
 	c.Flags().StringVar(&record.Saw, "saw", "", "the `SAW`")
@@ -79,6 +80,33 @@ func (p *program) undoCommand() *cobra.Command {
 	c.Flags().Int64Var(&record.Void, "record", 0, "`NUMBER` of the explanation (gullet export explanations)")
 	accountable(c, &record)
 	return c
+}
+
+// showStop tells which stop an explanation is of, or that it is of none.
+func (p *program) showStop(c *cobra.Command, cfg *config.Loaded, record *store.Explanation) error {
+	db, err := store.OpenReader(c.Context(), cfg.Store.Path)
+	if err != nil {
+		return err
+	}
+	stop, err := standing.StopAt(c.Context(), db, &cfg.Config, p.now(), record.Saw, record.At)
+	if err := errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	if stop == nil {
+		_, err = fmt.Fprintln(p.out, "As far as is known the saw did not stand then: the record counts only should readings yet say that it did.")
+		return err
+	}
+	told := "no cause"
+	if stop.Told != "" {
+		told = string(stop.Told)
+	}
+	until := "to " + stop.To.Format("15:04")
+	if stop.Open {
+		until = "and still stands"
+	}
+	_, err = fmt.Fprintf(p.out, "It is the stop from %s %s, %.0f min of working time, for which the saw told %s.\n",
+		stop.From.Format("Mon 2 Jan 15:04"), until, stop.Minutes, told)
+	return err
 }
 
 // accountable adds the flags that both have.

@@ -45,6 +45,8 @@ func Build(d *Data, o Options) *Report {
 	b.long()
 	b.blades()
 	b.saws()
+	b.recurrence()
+	b.split()
 	b.doubts()
 	return b.report
 }

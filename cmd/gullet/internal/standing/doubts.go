@@ -21,7 +21,7 @@ func (b *builder) doubts() {
 	}
 	all := &b.report.All
 	if all.Minutes.Unknown > 0 {
-		note("of %s in shifts no reading tells: it counts neither as standing nor as producing, and limits show what it leaves open",
+		note("no reading tells what happened in %s of the shifts: it counts neither as standing nor as producing, and brackets show what it leaves open",
 			hours(all.Minutes.Unknown))
 	}
 	if all.Clashes.Count > 0 {
@@ -29,7 +29,7 @@ func (b *builder) doubts() {
 			figures.Plural(all.Clashes.Count, "time", "times"), hours(all.Clashes.Minutes))
 	}
 	if n := all.Model.Output.StandardUnknown; n > 0 {
-		note("%s of grades without a configured rate are not in effectiveness and OEE", figures.Plural(n, "piece is", "pieces are"))
+		note("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
 	}
 	if b.options.Only.Shift != "" {
 		note("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")

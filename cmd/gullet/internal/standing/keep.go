@@ -60,9 +60,23 @@ func (d *Data) keepSome(ctx context.Context, db *store.Store, kept *store.SawDay
 	if err != nil {
 		return false, err
 	}
-	if err := db.KeepDays(ctx, kept.Saw, d.digest(), cursor, line.Days()); err != nil {
+	days, whole := settled(line.Days())
+	if err := db.KeepDays(ctx, kept.Saw, d.digest(), cursor, days); err != nil {
 		return false, err
 	}
 	kept.Until = until.Time()
-	return true, nil
+	return whole, nil
+}
+
+// settled are the days before one in which a stop began that is not over: how long it
+// is changes with the time alone.
+func settled(days []downtime.Day) (_ []downtime.Day, all bool) {
+	for i := range days {
+		for k := range days[i].Stops {
+			if days[i].Stops[k].Open {
+				return days[:i], false
+			}
+		}
+	}
+	return days, true
 }

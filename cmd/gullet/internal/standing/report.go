@@ -29,7 +29,10 @@ type Report struct {
 	LongInAll   int         `json:"long_in_all"`
 	Blades      Blades      `json:"blades"`
 	Saws        []SawReport `json:"saws"`
-	All         SawReport   `json:"all"` // of them together
+	All         SawReport   `json:"all"`        // of them together
+	Contrasts   []Contrast  `json:"contrasts"`  // each saw beside all the others
+	Recurrence  Recurrence  `json:"recurrence"` // of trips and breaks over the area of a blade
+	Split       *Split      `json:"split,omitempty"`
 	Lines       []Line      `json:"time_lines,omitempty"`
 	Doubts      []string    `json:"doubts"`
 }
@@ -138,7 +141,7 @@ type SawReport struct {
 	MTTR     Between          `json:"mttr"`
 	Repair   Repair           `json:"repair"`
 	Trend    Trend            `json:"trend"` // of failures
-	Trips    Trend            `json:"trips"`
+	Trips    Trend            `json:"trips"` // of runs of trips: those within an hour of operating time of another belong to it
 	Breaks   Trend            `json:"breaks"`
 	Clashes  Minutes          `json:"clashes"` // in the metal while the saw was told to stand
 }

@@ -88,6 +88,8 @@ func (b *builder) recordStop(r *record, s *downtime.DayStop, before float64) {
 
 func (b *builder) saws() {
 	all := &record{}
+	var names []string
+	var records []*record
 	var failures, trips, breaks []downtime.Watched
 	b.report.Saws = []SawReport{}
 	for i := range b.data.Saws {
@@ -97,12 +99,14 @@ func (b *builder) saws() {
 		}
 		r := b.record(name)
 		watched := func(at []float64) downtime.Watched { return downtime.Watched{At: at, Until: r.operated} }
-		failures, trips, breaks = append(failures, watched(r.failures)), append(trips, watched(r.trips)), append(breaks, watched(r.breaks))
+		failures, trips, breaks = append(failures, watched(r.failures)), append(trips, watched(runs(r.trips))), append(breaks, watched(r.breaks))
 		s := r.report(name)
-		s.Trend, s.Trips, s.Breaks = trendOf(watched(r.failures)), trendOf(watched(r.trips)), trendOf(watched(r.breaks))
+		s.Trend, s.Trips, s.Breaks = trendOf(watched(r.failures)), trendOf(watched(runs(r.trips))), trendOf(watched(r.breaks))
 		b.report.Saws = append(b.report.Saws, s)
 		all.add(r)
+		names, records = append(names, name), append(records, r)
 	}
+	b.contrasts(names, records)
 	b.report.All = all.report("all")
 	b.report.All.Trend, b.report.All.Trips, b.report.All.Breaks = trendOf(failures...), trendOf(trips...), trendOf(breaks...)
 }

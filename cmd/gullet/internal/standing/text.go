@@ -20,6 +20,9 @@ func (r *Report) Write(out io.Writer, style figures.Style) error {
 	p.blades()
 	p.time()
 	p.reliability()
+	p.contrasts()
+	p.recurrence()
+	p.split()
 	p.lines()
 	p.doubts()
 	_, err := io.WriteString(out, p.b.String())
@@ -291,11 +294,26 @@ func (p *printer) time() {
 		rows = append(rows, row)
 	}
 	p.left(rows, 1)
-	p.say("  In brackets: what unknown time leaves open.\n")
-	for _, f := range saws[0].Model.Figures() {
-		p.say("  %s = %s\n", f.Name, f.Formula)
-	}
+	p.say("  In brackets: what unknown time leaves open. All are of known time:\n")
+	p.formulas()
 }
+
+// formulas says what each figure divides.
+func (p *printer) formulas() {
+	line := "  "
+	for _, f := range p.All.Model.Figures() {
+		text := f.Name + " = " + f.Formula + ". "
+		if len(line)+len(text) > textWidth {
+			p.say("%s\n", strings.TrimRight(line, " "))
+			line = "  "
+		}
+		line += text
+	}
+	p.say("%s\n", strings.TrimRight(line, " "))
+}
+
+// textWidth is about that of a terminal.
+const textWidth = 120
 
 // sawsAndAll are the saws, and all together where there are several.
 func (p *printer) sawsAndAll() []*SawReport {
@@ -328,7 +346,7 @@ func (p *printer) reliability() {
 		return
 	}
 	p.say("\nHow often they fail: a failure is a stop for a cause that counts as one. Limits at 95 %%.\n")
-	rows := [][]string{{"  SAW", "FAILURES", "MTBF, H", "MTTR, MIN", "HALF DONE IN, MIN", "90 % IN, MIN", "FAILURES GET", "TRIPS", "TRIPS GET"}}
+	rows := [][]string{{"  SAW", "FAILURES", "MTBF, H", "MTTR, MIN", "HALF DONE IN, MIN", "90 % IN, MIN", "FAILURES GET", "RUNS OF TRIPS", "TRIPS GET"}}
 	for _, s := range p.sawsAndAll() {
 		rows = append(rows, []string{
 			"  " + s.Saw, whole(float64(s.MTBF.N)), estimate(&s.MTBF.Figure, 60, 1), estimate(&s.MTTR.Figure, 1, 0),
