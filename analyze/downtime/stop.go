@@ -49,7 +49,13 @@ type link struct {
 
 // stopsOf is the stops of pieces in order, with what persons said of them.
 func stopsOf(in *Readings, rules *Rules, pieces []piece, said []Explanation) []Stop {
-	s := &stopper{in: in, rules: rules}
+	most := 0
+	for i := range pieces {
+		if pieces[i].kind == standing {
+			most++
+		}
+	}
+	s := &stopper{in: in, rules: rules, stops: make([]Stop, 0, most), links: make([]link, 0, most)}
 	for i := 0; i < len(pieces); {
 		n := i
 		for n < len(pieces) && pieces[n].kind == standing {
