@@ -7,7 +7,8 @@
 // into half-open stretches that neither overlap nor leave a gap, so that whatever
 // is summed from them sums to the calendar. A blade in the metal is production,
 // whatever the saw's state said meanwhile. What no reading tells is unknown: it
-// counts neither as downtime nor as uptime.
+// counts neither as downtime nor as uptime; a standstill that is lost from sight and
+// found again for the same cause stays one event.
 //
 // Elements of time and figures made of them follow ISO 22400-2:2014 as remembered
 // (the text was not at hand); each figure says what it divides by.
