@@ -1,0 +1,294 @@
+package downtime
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+	"time"
+
+	"gullet/analyze"
+)
+
+// simCause is a cause of a simulated shop. The rates and lengths are those of the
+// domain reference's simulated saws; how much likelier a cause is with each
+// circumstance is drawn anew for each shop.
+type simCause struct {
+	name           analyze.Cause
+	rate           float64
+	median, spread float64 // minutes; of the logarithm
+
+	saw, grade, after, trip, blade []float64    // logarithms
+	peak, pull                     float64      // hour at which it is likeliest, and how much
+	shift                          [][3]float64 // by saw: the circumstances are not independent
+}
+
+var simSaws = []string{"s1", "s2", "s3", "s4", "s5"}
+var simShifts = [3]string{"night", "early", "late"}
+var simGrades = []string{"1018", "4140", "A36", "304"}
+
+// simShop draws stops one after the other.
+type simShop struct {
+	rng    *rand.Rand
+	causes []simCause
+	clock  []float64 // minutes, by saw
+	last   []int     // cause of the stop before, by saw; -1 for none
+}
+
+// newSimShop is a shop in which circumstances matter by so much: 0 not at all, 1 as
+// much as a factor of about 3.
+func newSimShop(seed uint64, strength float64) *simShop {
+	s := &simShop{rng: rand.New(rand.NewPCG(seed, 7))}
+	s.causes = []simCause{
+		{name: "waiting-material", rate: 0.8, median: 9, spread: 0.6},
+		{name: "waiting-crane", rate: 0.9, median: 6, spread: 0.5},
+		{name: "chips", rate: 0.5, median: 8, spread: 0.4},
+		{name: "fault", rate: 0.2, median: 30, spread: 0.9},
+		{name: "no-operator", rate: 0.3, median: 25, spread: 0.5},
+		{name: "out-of-stock", rate: 0.3, median: 14, spread: 0.7},
+	}
+	factors := func(n int) []float64 {
+		f := make([]float64, n)
+		for i := range f {
+			f[i] = strength * s.rng.NormFloat64()
+		}
+		return f
+	}
+	for i := range s.causes {
+		c := &s.causes[i]
+		c.saw, c.grade, c.after = factors(len(simSaws)), factors(len(simGrades)), factors(len(s.causes)+1)
+		c.trip, c.blade = factors(2), factors(2)
+		c.peak, c.pull = 24*s.rng.Float64(), strength
+		for range simSaws {
+			c.shift = append(c.shift, [3]float64(factors(3)))
+		}
+	}
+	for range simSaws {
+		s.clock, s.last = append(s.clock, 0), append(s.last, -1)
+	}
+	return s
+}
+
+// simStop is a stop and the chance of each cause given all that surrounds it.
+type simStop struct {
+	Explained
+	chance map[analyze.Cause]float64
+}
+
+func (s *simShop) stops(n int) []simStop {
+	list := make([]simStop, n)
+	for i := range list {
+		list[i] = s.stop(s.rng.IntN(len(simSaws)))
+	}
+	return list
+}
+
+func (s *simShop) stop(saw int) simStop {
+	gap := 90 * s.rng.ExpFloat64()
+	at := s.clock[saw] + gap
+	minute := int(at) % 1440
+	grade := saw % len(simGrades)
+	if s.rng.Float64() < 0.4 {
+		grade = s.rng.IntN(len(simGrades))
+	}
+	trip, blade := step(s.rng.Float64() < 0.1), step(s.rng.Float64() < 0.1)
+	weights := make([]float64, len(s.causes))
+	for i, c := range s.causes {
+		x := c.saw[saw] + c.grade[grade] + c.trip[trip] + c.blade[blade] + c.shift[saw][minute/480]
+		x += c.pull * math.Cos(2*math.Pi*(float64(minute)/60-c.peak)/24)
+		x += c.after[s.last[saw]+1] * math.Exp(-gap/60)
+		weights[i] = c.rate * math.Exp(x)
+	}
+	cause := s.pick(weights)
+	took := s.causes[cause].median * math.Exp(s.causes[cause].spread*s.rng.NormFloat64())
+	stop := simStop{Explained: Explained{Circumstance: Circumstance{
+		Saw: simSaws[saw], Shift: simShifts[minute/480], Grade: simGrades[grade], Minute: minute,
+		Worked: time.Duration(took * float64(time.Minute)), Since: time.Duration(gap * float64(time.Minute)),
+		Trip: trip == 1, BladeOn: blade == 1,
+	}, Cause: s.causes[cause].name}}
+	if before := s.last[saw]; before >= 0 {
+		stop.After = s.causes[before].name
+	}
+	stop.chance = s.chances(weights, took)
+	s.last[saw], s.clock[saw] = cause, at+took
+	return stop
+}
+
+// pick draws in proportion to weights.
+func (s *simShop) pick(weights []float64) int {
+	sum := 0.0
+	for _, w := range weights {
+		sum += w
+	}
+	x := s.rng.Float64() * sum
+	for i, w := range weights {
+		if x -= w; x < 0 {
+			return i
+		}
+	}
+	return len(weights) - 1
+}
+
+// chances adds to weights what the length tells: Bayes with the densities drawn from.
+func (s *simShop) chances(weights []float64, took float64) map[analyze.Cause]float64 {
+	chance, sum := map[analyze.Cause]float64{}, 0.0
+	for i, c := range s.causes {
+		z := math.Log(took/c.median) / c.spread
+		w := weights[i] * math.Exp(-z*z/2) / c.spread
+		chance[c.name] = w
+		sum += w
+	}
+	for name := range chance {
+		chance[name] /= sum
+	}
+	return chance
+}
+
+func explainedOf(stops []simStop) []Explained {
+	var list []Explained
+	for _, s := range stops {
+		list = append(list, s.Explained)
+	}
+	return list
+}
+
+// chanceOf is what an adviser gives a cause, suggested or not.
+func (a *Adviser) chanceOf(e *evidence, c analyze.Cause) float64 {
+	if i, ok := slices.BinarySearch(a.causes, c); ok {
+		return e.share[i]
+	}
+	return e.other
+}
+
+// suggestSizes is how many stops a simulated shop has explained.
+var suggestSizes = []int{100, 400, 2000}
+
+// bySuggestion goes through what is suggested to other stops of simulated shops.
+func bySuggestion(strength float64, each func(first bool, s Suggestion, stop *simStop)) {
+	for _, n := range suggestSizes {
+		for seed := range uint64(12) {
+			shop := newSimShop(seed, strength)
+			a := NewAdviser(explainedOf(shop.stops(n)))
+			stops := shop.stops(400)
+			for i := range stops {
+				for k, s := range a.Suggest(stops[i].Circumstance, 3) {
+					each(k == 0, s, &stops[i])
+				}
+			}
+		}
+	}
+}
+
+// Of the causes given a chance, that part is right, to within 6 points: in shops where
+// circumstances matter little and much, and are not independent.
+func TestSuggestShares(t *testing.T) {
+	for _, strength := range []float64{0.3, 0.6, 1} {
+		var said, right, n [5]float64
+		bySuggestion(strength, func(_ bool, s Suggestion, stop *simStop) {
+			band := min(int(s.Share*5), 4)
+			said[band] += s.Share
+			n[band]++
+			if s.Cause == stop.Cause {
+				right[band]++
+			}
+		})
+		for band, n := range n {
+			said, right := said[band]/n, right[band]/n
+			t.Logf("strength %g, %d to %d %%: %.0f suggestions, said %.3f, right %.3f", strength, 20*band, 20*band+20, n, said, right)
+			if n < 80 {
+				continue // a standard error above 6 points
+			}
+			if math.Abs(said-right) > 0.06 {
+				t.Errorf("strength %g, %d to %d %%: %.0f said to be right in %.3f are in %.3f", strength, 20*band, 20*band+20, n, said, right)
+			}
+		}
+		if n[3] < 200 {
+			t.Errorf("strength %g: only %.0f suggestions of 60 to 80 %%", strength, n[3])
+		}
+	}
+}
+
+// The limits hold the chance that a cause has by all that surrounds the stop, which the
+// damped word of each circumstance can only come near to.
+func TestSuggestLimits(t *testing.T) {
+	for strength, want := range map[float64]float64{0.3: 0.9, 0.6: 0.85, 1: 0.7} {
+		held, below, n := 0.0, 0.0, 0.0
+		bySuggestion(strength, func(first bool, s Suggestion, stop *simStop) {
+			chance := stop.chance[s.Cause]
+			switch {
+			case !first:
+				return
+			case chance < s.Low:
+				below++
+			case chance <= s.High:
+				held++
+			}
+			n++
+		})
+		t.Logf("strength %g: %.0f, held %.3f, below %.3f", strength, n, held/n, below/n)
+		if held < want*n || below > 0.06*n {
+			t.Errorf("strength %g: of %.0f limits %.3f held the chance and %.3f were above it", strength, n, held/n, below/n)
+		}
+	}
+}
+
+// The constants are near the best in five-fold cross-validation: by the logarithm of the
+// chance given to what it was, and by the Brier score.
+func TestSuggestConstants(t *testing.T) {
+	logs, brier := crossValidate(damping, smoothing)
+	t.Logf("as it is: %.4f, Brier %.4f", logs, brier)
+	for _, c := range []struct {
+		name               string
+		damping, smoothing float64
+		margin             float64
+	}{
+		{"independent, hardly smoothed", 1, 1, 0.1},
+		{"hardly smoothed", damping, 1, 0.05},
+		{"circumstances not heard", 0, smoothing, 0.1},
+		{"independent", 1, smoothing, 0},
+		{"damped more", 0.6, smoothing, 0},
+		{"smoothed less", damping, smoothing / 4, 0},
+		{"smoothed more", damping, smoothing * 4, 0},
+	} {
+		l, b := crossValidate(c.damping, c.smoothing)
+		t.Logf("%s: %.4f, Brier %.4f", c.name, l, b)
+		if l > logs-c.margin {
+			t.Errorf("%s: a logarithm of %.4f, %.4f as it is", c.name, l, logs)
+		}
+		if b < brier-0.002 {
+			t.Errorf("%s: a Brier score of %.4f, %.4f as it is", c.name, b, brier)
+		}
+	}
+}
+
+func crossValidate(damping, smoothing float64) (logs, brier float64) {
+	n := 0.0
+	for _, strength := range []float64{0.3, 0.6, 1} {
+		for _, size := range []int{100, 400, 1600} {
+			for seed := range uint64(3) {
+				stops := newSimShop(seed, strength).stops(size)
+				for fold := range 5 {
+					var train []Explained
+					for i := range stops {
+						if i%5 != fold {
+							train = append(train, stops[i].Explained)
+						}
+					}
+					a := newAdviser(train, damping, smoothing)
+					for i := fold; i < len(stops); i += 5 {
+						e := a.weigh(&stops[i].Circumstance)
+						right := a.chanceOf(e, stops[i].Cause)
+						w := 1 / float64(size) // every size counts the same
+						logs += w * math.Log(right)
+						brier += w * (1 - 2*right)
+						for _, share := range e.share {
+							brier += w * share * share
+						}
+						n += w
+					}
+				}
+			}
+		}
+	}
+	return logs / n, brier / n
+}
