@@ -1,6 +1,7 @@
 package downtime
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -32,6 +33,7 @@ type simShop struct {
 	rng    *rand.Rand
 	causes []simCause
 	clock  []float64 // minutes, by saw
+	alone  bool      // each saw cuts one grade: the two tell the same twice
 	last   []int     // cause of the stop before, by saw; -1 for none
 }
 
@@ -88,7 +90,7 @@ func (s *simShop) stop(saw int) simStop {
 	at := s.clock[saw] + gap
 	minute := int(at) % 1440
 	grade := saw % len(simGrades)
-	if s.rng.Float64() < 0.4 {
+	if !s.alone && s.rng.Float64() < 0.4 {
 		grade = s.rng.IntN(len(simGrades))
 	}
 	trip, blade := step(s.rng.Float64() < 0.1), step(s.rng.Float64() < 0.1)
@@ -152,82 +154,102 @@ func explainedOf(stops []simStop) []Explained {
 	return list
 }
 
-// chanceOf is what an adviser gives a cause, suggested or not.
-func (a *Adviser) chanceOf(e *evidence, c analyze.Cause) float64 {
-	if i, ok := slices.BinarySearch(a.causes, c); ok {
-		return e.share[i]
-	}
-	return e.other
+// simWorld is how much circumstances matter in a shop, and whether the grade goes with
+// the saw.
+type simWorld struct {
+	strength float64
+	alone    bool
 }
 
-// suggestSizes is how many stops a simulated shop has explained.
-var suggestSizes = []int{100, 400, 2000}
+var simWorlds = []simWorld{{0.3, false}, {0.6, false}, {1, false}, {0.3, true}, {0.6, true}, {1, true}}
 
-// bySuggestion goes through what is suggested to other stops of simulated shops.
-func bySuggestion(strength float64, each func(first bool, s Suggestion, stop *simStop)) {
-	for _, n := range suggestSizes {
-		for seed := range uint64(12) {
-			shop := newSimShop(seed, strength)
-			a := NewAdviser(explainedOf(shop.stops(n)))
-			stops := shop.stops(400)
-			for i := range stops {
-				for k, s := range a.Suggest(stops[i].Circumstance, 3) {
-					each(k == 0, s, &stops[i])
-				}
+func (w simWorld) String() string { return fmt.Sprintf("strength %g, alone %v", w.strength, w.alone) }
+
+// bySuggestion goes through what is suggested to other stops of shops that have
+// explained n.
+func (w simWorld) bySuggestion(n int, each func(first bool, s Suggestion, stop *simStop)) {
+	for seed := range uint64(30) {
+		shop := newSimShop(seed, w.strength)
+		shop.alone = w.alone
+		a := NewAdviser(explainedOf(shop.stops(n)))
+		stops := shop.stops(200)
+		for i := range stops {
+			for k, s := range a.Suggest(stops[i].Circumstance, 3) {
+				each(k == 0, s, &stops[i])
 			}
 		}
 	}
 }
 
-// Of the causes given a chance, that part is right, to within 6 points: in shops where
-// circumstances matter little and much, and are not independent.
+// Of the causes given a chance that part is right, to within 10 points in any shop and 5
+// over all: from 100 explained stops on, where circumstances matter little and much.
+// Where they are entangled the damping cannot fit every shop.
 func TestSuggestShares(t *testing.T) {
-	for _, strength := range []float64{0.3, 0.6, 1} {
-		var said, right, n [5]float64
-		bySuggestion(strength, func(_ bool, s Suggestion, stop *simStop) {
-			band := min(int(s.Share*5), 4)
-			said[band] += s.Share
-			n[band]++
-			if s.Cause == stop.Cause {
-				right[band]++
-			}
-		})
-		for band, n := range n {
-			said, right := said[band]/n, right[band]/n
-			t.Logf("strength %g, %d to %d %%: %.0f suggestions, said %.3f, right %.3f", strength, 20*band, 20*band+20, n, said, right)
-			if n < 80 {
-				continue // a standard error above 6 points
-			}
-			if math.Abs(said-right) > 0.06 {
-				t.Errorf("strength %g, %d to %d %%: %.0f said to be right in %.3f are in %.3f", strength, 20*band, 20*band+20, n, said, right)
-			}
+	var all shares
+	for _, w := range simWorlds {
+		for _, n := range []int{100, 400, 2000} {
+			var of shares
+			w.bySuggestion(n, func(_ bool, s Suggestion, stop *simStop) {
+				of.add(s, stop)
+				all.add(s, stop)
+			})
+			of.check(t, fmt.Sprintf("%s, %d explained", w, n), 0.1)
 		}
-		if n[3] < 200 {
-			t.Errorf("strength %g: only %.0f suggestions of 60 to 80 %%", strength, n[3])
+	}
+	all.check(t, "all", 0.05)
+	if all.n[3] < 5000 {
+		t.Errorf("only %.0f suggestions of 60 to 80 %%", all.n[3])
+	}
+}
+
+// shares is what was said and what was right, by share in steps of 20 %.
+type shares struct{ said, right, n [5]float64 }
+
+func (h *shares) add(s Suggestion, stop *simStop) {
+	band := min(int(s.Share*5), 4)
+	h.said[band] += s.Share
+	h.n[band]++
+	if s.Cause == stop.Cause {
+		h.right[band]++
+	}
+}
+
+// check leaves out a band with a standard error above 3 points.
+func (h *shares) check(t *testing.T, what string, tolerance float64) {
+	t.Helper()
+	for band, n := range h.n {
+		said, right := h.said[band]/n, h.right[band]/n
+		t.Logf("%s, %d to %d %%: %.0f suggestions, said %.3f, right %.3f", what, 20*band, 20*band+20, n, said, right)
+		if n >= 250 && math.Abs(said-right) > tolerance {
+			t.Errorf("%s, %d to %d %%: %.3f said of %.0f, %.3f right", what, 20*band, 20*band+20, said, n, right)
 		}
 	}
 }
 
 // The limits hold the chance that a cause has by all that surrounds the stop, which the
-// damped word of each circumstance can only come near to.
+// damped word of each circumstance can only come near to. What they miss is mostly
+// higher.
 func TestSuggestLimits(t *testing.T) {
-	for strength, want := range map[float64]float64{0.3: 0.9, 0.6: 0.85, 1: 0.7} {
-		held, below, n := 0.0, 0.0, 0.0
-		bySuggestion(strength, func(first bool, s Suggestion, stop *simStop) {
-			chance := stop.chance[s.Cause]
-			switch {
-			case !first:
-				return
-			case chance < s.Low:
-				below++
-			case chance <= s.High:
-				held++
+	for _, w := range simWorlds {
+		least := map[float64]float64{0.3: 0.97, 0.6: 0.91, 1: 0.80}[w.strength]
+		for _, size := range []int{100, 400, 2000} {
+			held, below, n := 0.0, 0.0, 0.0
+			w.bySuggestion(size, func(first bool, s Suggestion, stop *simStop) {
+				chance := stop.chance[s.Cause]
+				switch {
+				case !first:
+					return
+				case chance < s.Low:
+					below++
+				case chance <= s.High:
+					held++
+				}
+				n++
+			})
+			t.Logf("%s, %d explained: of %.0f held %.3f, below %.3f", w, size, n, held/n, below/n)
+			if held < least*n || below > 0.06*n {
+				t.Errorf("%s, %d explained: of %.0f limits %.3f held the chance and %.3f were above it", w, size, n, held/n, below/n)
 			}
-			n++
-		})
-		t.Logf("strength %g: %.0f, held %.3f, below %.3f", strength, n, held/n, below/n)
-		if held < want*n || below > 0.06*n {
-			t.Errorf("strength %g: of %.0f limits %.3f held the chance and %.3f were above it", strength, n, held/n, below/n)
 		}
 	}
 }
@@ -235,38 +257,41 @@ func TestSuggestLimits(t *testing.T) {
 // The constants are near the best in five-fold cross-validation: by the logarithm of the
 // chance given to what it was, and by the Brier score.
 func TestSuggestConstants(t *testing.T) {
-	logs, brier := crossValidate(damping, smoothing)
+	logs, brier := crossValidate(damping, smoothing, false)
 	t.Logf("as it is: %.4f, Brier %.4f", logs, brier)
 	for _, c := range []struct {
 		name               string
 		damping, smoothing float64
+		all                bool // chance is heard too
 		margin             float64
 	}{
-		{"independent, hardly smoothed", 1, 1, 0.1},
-		{"hardly smoothed", damping, 1, 0.05},
-		{"circumstances not heard", 0, smoothing, 0.1},
-		{"independent", 1, smoothing, 0},
-		{"damped more", 0.6, smoothing, 0},
-		{"smoothed less", damping, smoothing / 4, 0},
-		{"smoothed more", damping, smoothing * 4, 0},
+		{"circumstances not heard", 0, smoothing, false, 0.2},
+		{"plain naive Bayes", 1, 1, true, 0.2},
+		{"chance heard too", damping, smoothing, true, 0.05},
+		{"independent", 1, smoothing, false, 0},
+		{"damped more", 0.65, smoothing, false, 0},
+		{"smoothed less", damping, smoothing / 8., false, 0},
+		{"smoothed more", damping, smoothing * 4, false, 0},
 	} {
-		l, b := crossValidate(c.damping, c.smoothing)
+		l, b := crossValidate(c.damping, c.smoothing, c.all)
 		t.Logf("%s: %.4f, Brier %.4f", c.name, l, b)
 		if l > logs-c.margin {
 			t.Errorf("%s: a logarithm of %.4f, %.4f as it is", c.name, l, logs)
 		}
-		if b < brier-0.002 {
+		if b < brier {
 			t.Errorf("%s: a Brier score of %.4f, %.4f as it is", c.name, b, brier)
 		}
 	}
 }
 
-func crossValidate(damping, smoothing float64) (logs, brier float64) {
-	n := 0.0
-	for _, strength := range []float64{0.3, 0.6, 1} {
+func crossValidate(damping, smoothing float64, all bool) (logs, brier float64) {
+	var sum scores
+	for _, w := range simWorlds {
 		for _, size := range []int{100, 400, 1600} {
 			for seed := range uint64(3) {
-				stops := newSimShop(seed, strength).stops(size)
+				shop := newSimShop(seed, w.strength)
+				shop.alone = w.alone
+				stops := shop.stops(size)
 				for fold := range 5 {
 					var train []Explained
 					for i := range stops {
@@ -275,20 +300,33 @@ func crossValidate(damping, smoothing float64) (logs, brier float64) {
 						}
 					}
 					a := newAdviser(train, damping, smoothing)
-					for i := fold; i < len(stops); i += 5 {
-						e := a.weigh(&stops[i].Circumstance)
-						right := a.chanceOf(e, stops[i].Cause)
-						w := 1 / float64(size) // every size counts the same
-						logs += w * math.Log(right)
-						brier += w * (1 - 2*right)
-						for _, share := range e.share {
-							brier += w * share * share
+					for of := range a.heard {
+						if all {
+							a.heard[of] = 1
 						}
-						n += w
+					}
+					for i := fold; i < len(stops); i += 5 {
+						sum.add(a, &stops[i].Explained, 1/float64(size)) // every size counts the same
 					}
 				}
 			}
 		}
 	}
-	return logs / n, brier / n
+	return sum.logs / sum.n, sum.brier / sum.n
+}
+
+type scores struct{ logs, brier, n float64 }
+
+func (s *scores) add(a *Adviser, stop *Explained, weight float64) {
+	e := a.weigh(&stop.Circumstance)
+	right := e.other
+	if i, ok := slices.BinarySearch(a.causes, stop.Cause); ok {
+		right = e.share[i]
+	}
+	s.n += weight
+	s.logs += weight * math.Log(right)
+	s.brier += weight * (1 - 2*right)
+	for _, share := range e.share {
+		s.brier += weight * share * share
+	}
 }
