@@ -36,7 +36,7 @@ type Suggestion struct {
 	Cause     analyze.Cause
 	Share     float64  // its chance among stops like it, 0 to 1
 	Low, High float64  // limits of Share, meant to hold it at 95 %: see Suggest
-	N         int      // explained stops that share with it the rarest of Because; all when that is empty
+	N         int      // explained stops that share the rarest of Because, neighbours counting half; all when that is empty
 	Because   []string // the circumstances that speak for the cause
 }
 
@@ -56,7 +56,7 @@ const (
 // test, which measures them again.
 const (
 	// leastExplained is the fewest explained stops to learn from. With 20 the shares were
-	// 10 points too high: most causes had been seen once or twice.
+	// up to 15 points too high: most causes had been seen once or twice.
 	leastExplained = 40
 	// standsOut is how many times its usual odds the likeliest cause must have. Below it
 	// the stop is as any other, and to suggest the commonest cause would only make it
@@ -185,12 +185,13 @@ func suggestible(c analyze.Cause) bool {
 // is added to each cause and to one never seen, so that the shares of all causes add up
 // to less than 1.
 //
-// In simulated shops, of the causes given 60 to 80 %, 66 to 81 % were right from 100
-// explained stops on.
+// In simulated shops that had explained 40 to 2000 stops, of the causes given 60 to 80 %
+// (69 % in the mean) 70 % were right: up to 77 % where circumstances matter much, down to
+// 63 % where besides two of them tell the same.
 //
 // The limits are normal on the log odds, from the scatter of the counts and from words
 // that may be off by 0.7 of their logarithm. In simulated shops they held the chance by
-// all that surrounds the stop in 98 to 99 % where circumstances matter little, in 83 to
+// all that surrounds the stop in 97 to 99 % where circumstances matter little, in 85 to
 // 92 % where they matter much and are entangled; what they missed was mostly higher.
 // They know of no other doubt: an explained stop is taken to be explained rightly, and
 // the stops that nobody explained to be like those that somebody did. Where saws tell
@@ -286,7 +287,7 @@ func (a *Adviser) hear(e *evidence, t trait) {
 		word[i] = a.heard[t.of] * math.Log(m/(n*part))
 		e.share[i] += a.damping * word[i]
 		scatter := max(1/m-1/n, 0) // below 0 by rounding only
-		e.doubt[i] += a.damping*a.damping*scatter + mistrust*mistrust*word[i]*word[i]
+		e.doubt[i] += scatter + mistrust*mistrust*word[i]*word[i]
 	}
 }
 
@@ -427,5 +428,5 @@ func (t trait) near() []neighbour {
 	default:
 		return []neighbour{{t, 1}}
 	}
-	return []neighbour{{t, 0.5}, {before, 0.25}, {after, 0.25}}
+	return []neighbour{{t, 1}, {before, 0.5}, {after, 0.5}}
 }

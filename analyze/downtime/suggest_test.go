@@ -68,16 +68,17 @@ func TestSuggest(t *testing.T) {
 		most  int
 		first analyze.Cause // "" for no suggestion
 		why   string
+		n     int // stops that share the rarest of why
 	}{
-		{"all speaks for one", stopText(t, "s1 early A36 6 6 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup"},
-		{"an hour on, half as long again", stopText(t, "s1 early A36 7 8 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup"},
-		{"another saw and grade than ever", stopText(t, "s9 early 304 6 6 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup"},
-		{"the stop before was long ago", stopText(t, "s1 early A36 6 6 setup 600"), 3, "waiting-crane", "shift, time of day, length"},
-		{"a trip before", trip, 3, "fault", "time of day, length, after setup, trip or break before"},
-		{"a blade just fitted", blade, 3, "no-operator", "shift, time of day, length, blade just fitted"},
-		{"none asked for", stopText(t, "s1 early A36 6 6 setup 10"), 0, "", ""},
-		{"fewer than none", stopText(t, "s1 early A36 6 6 setup 10"), -1, "", ""},
-		{"only that no trip and no blade was before", stopText(t, "s9 night 304 2 500 maintenance 600"), 3, "", ""},
+		{"all speaks for one", stopText(t, "s1 early A36 6 6 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup", 30},
+		{"an hour on, half as long again", stopText(t, "s1 early A36 7 8 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup", 30},
+		{"another saw and grade than ever", stopText(t, "s9 early 304 6 6 setup 10"), 3, "waiting-crane", "shift, time of day, length, after setup", 30},
+		{"the stop before was long ago", stopText(t, "s1 early A36 6 6 setup 600"), 3, "waiting-crane", "shift, time of day, length", 60},
+		{"a trip before", trip, 3, "fault", "time of day, length, after setup, trip or break before", 40},
+		{"a blade just fitted", blade, 3, "no-operator", "shift, time of day, length, blade just fitted", 60},
+		{"none asked for", stopText(t, "s1 early A36 6 6 setup 10"), 0, "", "", 0},
+		{"fewer than none", stopText(t, "s1 early A36 6 6 setup 10"), -1, "", "", 0},
+		{"only that no trip and no blade was before", stopText(t, "s9 night 304 2 500 maintenance 600"), 3, "", "", 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := NewAdviser(learned).Suggest(c.stop, c.most)
@@ -85,8 +86,8 @@ func TestSuggest(t *testing.T) {
 			case c.first == "" && len(got) == 0:
 			case c.first == "" || len(got) == 0:
 				t.Errorf("got %q, want %q", suggestionText(got), c.first)
-			case got[0].Cause != c.first || strings.Join(got[0].Because, ", ") != c.why:
-				t.Errorf("got %s, want %s for %s", suggestionText(got), c.first, c.why)
+			case got[0].Cause != c.first || strings.Join(got[0].Because, ", ") != c.why || got[0].N != c.n:
+				t.Errorf("got %s, want %s of %d for %s", suggestionText(got), c.first, c.n, c.why)
 			}
 		})
 	}
@@ -117,6 +118,12 @@ func TestSuggestNothing(t *testing.T) {
 		{"a pattern in 100", pattern(50), true},
 		{"no pattern in three causes", same("fault", "chips", "coolant"), false},
 		{"one cause only", same("fault"), false},
+		{"a cause a little likelier than usual", slices.Concat(
+			explainedText(t, 1200, "fault", "s1 early A36 6 6 setup 10"), explainedText(t, 800, "fault", "s1 late A36 6 6 setup 10"),
+			explainedText(t, 800, "chips", "s1 early A36 6 6 setup 10"), explainedText(t, 1200, "chips", "s1 late A36 6 6 setup 10")), false},
+		{"a cause likelier than usual", slices.Concat(
+			explainedText(t, 1600, "fault", "s1 early A36 6 6 setup 10"), explainedText(t, 400, "fault", "s1 late A36 6 6 setup 10"),
+			explainedText(t, 400, "chips", "s1 early A36 6 6 setup 10"), explainedText(t, 1600, "chips", "s1 late A36 6 6 setup 10")), true},
 		{"causes that the readings tell", same("blade-break", "deviation-trip", "blade-change", "blade-pull", "between-cuts", "unknown", "unexplained", ""), false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -185,6 +192,8 @@ rain mild high strong no`, "\n") {
 	// The half stop added to each cause is not in the book.
 	bare := (e.share[yes] / e.share[no]) * (9. / 5) / (9.5 / 5.5)
 	nearly(t, "yes to no", bare, (9./14*2/9*3/9*3/9*3/9)/(5./14*3/5*1/5*4/5*3/5), 1e-12)
+	nearly(t, "all, one never seen among them", e.share[yes]+e.share[no]+e.other, 1, 1e-12)
+	nearly(t, "one never seen to no", e.other/e.share[no], (0.5/15.5)/(5.5/15.5*3/5*1/5*4/5*3/5/(5./14*4/14*7/14*6/14)), 1e-12)
 	nearly(t, "yes to no, as printed", bare, 0.0053/0.0206, 0.01)
 }
 
@@ -233,6 +242,8 @@ func checkSuggestions(t *rapid.T, list []Suggestion, most, learned int) {
 			t.Fatalf("%q is suggested", s.Cause)
 		case !(0 <= s.Low && s.Low <= s.Share && s.Share <= s.High && s.High <= 1):
 			t.Fatalf("%s: %v is not within %v to %v", s.Cause, s.Share, s.Low, s.High)
+		case s.Share < 0.1:
+			t.Fatalf("%s has a chance of %v", s.Cause, s.Share)
 		case i > 0 && s.Share > list[i-1].Share:
 			t.Fatalf("%s after a cause less likely", s.Cause)
 		case s.N < 1 || s.N > learned:
@@ -243,6 +254,20 @@ func checkSuggestions(t *rapid.T, list []Suggestion, most, learned int) {
 	}
 	if len(list) > max(most, 0) || sum > 1+1e-12 {
 		t.Fatalf("%d of %d with shares that add up to %v", len(list), most, sum)
+	}
+}
+
+// With many stops sums have many terms, and their order must not show.
+func TestSuggestOrder(t *testing.T) {
+	learned := explainedOf(newSimShop(2, 1).stops(1000))
+	stop := learned[3].Circumstance
+	want := NewAdviser(learned).Suggest(stop, 9)
+	rng := rand.New(rand.NewPCG(1, 0))
+	for range 20 {
+		rng.Shuffle(len(learned), func(i, j int) { learned[i], learned[j] = learned[j], learned[i] })
+		if got := NewAdviser(learned).Suggest(stop, 9); len(got) == 0 || !reflect.DeepEqual(got, want) {
+			t.Fatalf("got %v, want %v", got, want)
+		}
 	}
 }
 
