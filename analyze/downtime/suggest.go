@@ -37,7 +37,11 @@ type Suggestion struct {
 	Share     float64  // its chance among stops like it, 0 to 1
 	Low, High float64  // limits of Share, meant to hold it at 95 %: see Suggest
 	N         int      // explained stops that share the rarest of Because, neighbours counting half; all when that is empty
-	Because   []string // the circumstances that speak for the cause
+
+	// Because is the circumstances that speak for the cause, in this order: "saw",
+	// "shift", "grade", "time of day", "length", "after " and the cause of the stop
+	// before, "trip or break before", "blade just fitted".
+	Because []string
 }
 
 // The words of Because.

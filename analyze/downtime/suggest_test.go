@@ -93,6 +93,28 @@ func TestSuggest(t *testing.T) {
 	}
 }
 
+// No saw, no grade and no stop before may tell a cause, but are no reason to show.
+func TestSuggestUnknown(t *testing.T) {
+	learned := explainedText(t, 50, "no-operator", "s2 late 304 20 30 chips 100")
+	unknown := Circumstance{Minute: 380, Worked: 6 * time.Minute}
+	learned = append(learned, slices.Repeat([]Explained{{unknown, "waiting-crane"}}, 50)...)
+	got := NewAdviser(learned).Suggest(unknown, 1)
+	if len(got) != 1 || strings.Join(got[0].Because, ", ") != "shift, time of day, length" {
+		t.Errorf("got %s", suggestionText(got))
+	}
+}
+
+func TestLengthStep(t *testing.T) {
+	for took, want := range map[time.Duration]int{
+		-time.Hour: 0, 0: 0, 70 * time.Second: 0, 80 * time.Second: 1, 2 * time.Minute: 2, 3 * time.Minute: 3,
+		16 * time.Hour: 20, 1000 * time.Hour: 20, math.MaxInt64: 20,
+	} {
+		if got := lengthStep(took); got != want {
+			t.Errorf("%v: step %d, want %d", took, got, want)
+		}
+	}
+}
+
 // Where nothing stands out nothing is said.
 func TestSuggestNothing(t *testing.T) {
 	pattern := func(n int) []Explained {
@@ -242,6 +264,8 @@ func checkSuggestions(t *rapid.T, list []Suggestion, most, learned int) {
 			t.Fatalf("%q is suggested", s.Cause)
 		case !(0 <= s.Low && s.Low <= s.Share && s.Share <= s.High && s.High <= 1):
 			t.Fatalf("%s: %v is not within %v to %v", s.Cause, s.Share, s.Low, s.High)
+		case s.Share < 0.99 && math.Abs(math.Log(odds(s.Low)*odds(s.High)/odds(s.Share)/odds(s.Share))) > 1e-6:
+			t.Fatalf("%s: the odds of %v are not in the middle of those of %v and %v", s.Cause, s.Share, s.Low, s.High)
 		case s.Share < 0.1:
 			t.Fatalf("%s has a chance of %v", s.Cause, s.Share)
 		case i > 0 && s.Share > list[i-1].Share:
