@@ -34,9 +34,9 @@ type Explained struct {
 // Suggestion is a cause that a stop may have had, for a person to accept or not.
 type Suggestion struct {
 	Cause     analyze.Cause
-	Share     float64  // its chance among stops like it, 0 to 1
-	Low, High float64  // limits of Share, meant to hold it at 95 %: see Suggest
-	N         int      // explained stops that share the rarest of Because, neighbours counting half; all when that is empty
+	Share     float64 // its chance among stops like it, 0 to 1
+	Low, High float64 // limits of Share, meant to hold it at 95 %: see Suggest
+	N         int     // explained stops that share the rarest of Because, neighbours counting half; all when that is empty
 
 	// Because is the circumstances that speak for the cause, in this order: "saw",
 	// "shift", "grade", "time of day", "length", "after " and the cause of the stop
@@ -349,11 +349,11 @@ const (
 	aspects
 )
 
-// trait is one aspect of a circumstance as a value that stops have or have not.
+// trait is one aspect of a circumstance as a value that stops have or have not. Its
+// numbers are small and side by side: most of learning is to hash it.
 type trait struct {
-	of   int
-	name string
-	step int // of time, of length, of how long ago; 1 for yes
+	name     string
+	of, step int32 // of time, of length, of how long ago; 1 for yes
 }
 
 func (t trait) compare(other trait) int {
@@ -362,14 +362,14 @@ func (t trait) compare(other trait) int {
 
 func (c *Circumstance) traits() [aspects]trait {
 	return [aspects]trait{
-		ofSaw:    {ofSaw, c.Saw, 0},
-		ofShift:  {ofShift, c.Shift, 0},
-		ofGrade:  {ofGrade, c.Grade, 0},
-		ofTime:   {ofTime, "", c.Minute / 60},
-		ofLength: {ofLength, "", lengthStep(c.Worked)},
-		ofAfter:  {ofAfter, string(c.After), c.recency()},
-		ofTrip:   {ofTrip, "", step(c.Trip)},
-		ofBlade:  {ofBlade, "", step(c.BladeOn)},
+		ofSaw:    {c.Saw, ofSaw, 0},
+		ofShift:  {c.Shift, ofShift, 0},
+		ofGrade:  {c.Grade, ofGrade, 0},
+		ofTime:   {"", ofTime, int32(c.Minute / 60)},
+		ofLength: {"", ofLength, lengthStep(c.Worked)},
+		ofAfter:  {string(c.After), ofAfter, c.recency()},
+		ofTrip:   {"", ofTrip, step(c.Trip)},
+		ofBlade:  {"", ofBlade, step(c.BladeOn)},
 	}
 }
 
@@ -395,20 +395,20 @@ func (c *Circumstance) reasons() [aspects]string {
 }
 
 // lengthStep is the length in steps of √2 from 1 minute to 17 hours.
-func lengthStep(worked time.Duration) int {
-	return int(math.Round(2 * math.Log2(min(max(worked.Minutes(), 1), 1024))))
+func lengthStep(worked time.Duration) int32 {
+	return int32(math.Round(2 * math.Log2(min(max(worked.Minutes(), 1), 1024))))
 }
 
 // recency is how long ago the stop before was.
-func (c *Circumstance) recency() int {
+func (c *Circumstance) recency() int32 {
 	agos := []time.Duration{30 * time.Minute, 4 * time.Hour}
 	if c.After == "" {
 		return 0
 	}
-	return sort.Search(len(agos), func(i int) bool { return c.Since <= agos[i] })
+	return int32(sort.Search(len(agos), func(i int) bool { return c.Since <= agos[i] }))
 }
 
-func step(yes bool) int {
+func step(yes bool) int32 {
 	if yes {
 		return 1
 	}

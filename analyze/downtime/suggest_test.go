@@ -105,7 +105,7 @@ func TestSuggestUnknown(t *testing.T) {
 }
 
 func TestLengthStep(t *testing.T) {
-	for took, want := range map[time.Duration]int{
+	for took, want := range map[time.Duration]int32{
 		-time.Hour: 0, 0: 0, 70 * time.Second: 0, 80 * time.Second: 1, 2 * time.Minute: 2, 3 * time.Minute: 3,
 		16 * time.Hour: 20, 1000 * time.Hour: 20, math.MaxInt64: 20,
 	} {
