@@ -57,7 +57,7 @@ const (
 )
 
 // What Suggest decides by. The figures were settled with the simulated shops of the
-// test, which measures them again.
+// test, which measures what they do but does not look for better ones.
 const (
 	// leastExplained is the fewest explained stops to learn from. With 20 the shares were
 	// up to 15 points too high: most causes had been seen once or twice.
@@ -352,8 +352,9 @@ const (
 // trait is one aspect of a circumstance as a value that stops have or have not. Its
 // numbers are small and side by side: most of learning is to hash it.
 type trait struct {
-	name     string
-	of, step int32 // of time, of length, of how long ago; 1 for yes
+	name string
+	of   int32
+	step int32 // of time, of length, of how long ago; 1 for yes
 }
 
 func (t trait) compare(other trait) int {
