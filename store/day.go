@@ -145,6 +145,13 @@ func (w *writer) keepDay(saw int64, d *downtime.Day) error {
 // holds: nor does it from the end of the pass before that time on, since a standstill
 // may have turned out to be another.
 func (w *writer) unsum(saw, from int64) error {
-	return w.exec(`UPDATE saw SET summed_until = COALESCE((SELECT MAX(at) FROM pass WHERE saw_id = $1 AND at <= $2), $3)
-		WHERE id = $1 AND summed_until > COALESCE((SELECT MAX(at) FROM pass WHERE saw_id = $1 AND at <= $2), $3)`, saw, from, -forever-1)
+	var before int64
+	err := w.row(`SELECT at FROM pass WHERE saw_id = $1 AND at <= $2 AND seconds > 0 ORDER BY at DESC LIMIT 1`, saw, from).Scan(&before)
+	if errors.Is(err, sql.ErrNoRows) {
+		before, err = -forever-1, nil
+	}
+	if err != nil {
+		return err
+	}
+	return w.exec(`UPDATE saw SET summed_until = $1 WHERE id = $2 AND summed_until > $1`, before, saw)
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -67,10 +68,11 @@ func (d *doings) anchor(ctx context.Context, from, restart int64) (int64, error)
 	return at, err
 }
 
-// passBefore is when the last pass that ended by a time ended and began.
+// passBefore is when the last pass that took time and ended by a time ended and began.
 func (d *doings) passBefore(ctx context.Context, by int64) (at, began int64, err error) {
 	var seconds any
-	err = d.store.reader.QueryRowContext(ctx, `SELECT at, seconds FROM pass WHERE saw_id = $1 AND at <= $2 ORDER BY at DESC LIMIT 1`, d.saw, by).Scan(&at, &seconds)
+	err = d.store.reader.QueryRowContext(ctx, `SELECT at, seconds FROM pass WHERE saw_id = $1 AND at <= $2 AND seconds > 0
+		ORDER BY at DESC LIMIT 1`, d.saw, by).Scan(&at, &seconds)
 	if err != nil {
 		return math.MinInt64, math.MinInt64, none(err)
 	}
@@ -84,23 +86,30 @@ func startOf(at int64, seconds any) int64 {
 }
 
 // passes reads those that bear on the time up to until, and says up to when other
-// readings do.
+// readings do: as long as a pass can last after the first that took time and began at
+// until or later, or to the end where there is none.
 func (d *doings) passes(ctx context.Context, first, until int64) (last int64, err error) {
 	last = until + passLimit.Microseconds()
 	beyond := false
-	each := func(p downtime.Pass) { beyond = beyond || int64(p.From) >= until }
+	each := func(p *downtime.Pass) { beyond = beyond || p.From < p.To && int64(p.From) >= until }
 	if err := d.readPasses(ctx, each, ` AND at >= $2 AND at <= $3 ORDER BY at`, first, last); err != nil || beyond {
 		return last, err
 	}
-	next := int64(math.MaxInt64)
-	err = d.store.reader.QueryRowContext(ctx, `SELECT at FROM pass WHERE saw_id = $1 AND at > $2 ORDER BY at LIMIT 1`, d.saw, last).Scan(&next)
-	if none(err) != nil || next == math.MaxInt64 {
-		return next, none(err)
+	var next int64
+	err = d.store.reader.QueryRowContext(ctx, `SELECT at FROM pass WHERE saw_id = $1 AND at > $2 AND seconds > 0
+		ORDER BY at LIMIT 1`, d.saw, last).Scan(&next)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		next = math.MaxInt64
+	case err != nil:
+		return 0, err
+	default:
+		next += passLimit.Microseconds()
 	}
 	return next, d.readPasses(ctx, each, ` AND at > $2 AND at <= $3 ORDER BY at`, last, next)
 }
 
-func (d *doings) readPasses(ctx context.Context, each func(downtime.Pass), where string, args ...any) error {
+func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), where string, args ...any) error {
 	kinds := [...]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}
 	var at, kind int64
 	var piece bool
@@ -121,7 +130,7 @@ func (d *doings) readPasses(ctx context.Context, each func(downtime.Pass), where
 				p.Standard = a / g.rate
 			}
 		}
-		each(p)
+		each(&p)
 		d.out.Passes = append(d.out.Passes, p)
 		return nil
 	}, `SELECT at, CASE kind WHEN 'cut' THEN 0 WHEN 'trip' THEN 1 ELSE 2 END, seconds, area, purpose = 'part', grade

@@ -266,6 +266,7 @@ func (b *builder) long() {
 	})
 	slices.SortStableFunc(r.Long, func(a, b Stop) int { return cmp.Or(cmp.Compare(b.Minutes, a.Minutes), a.From.Compare(b.From)) })
 	r.Long = r.Long[:min(longShown, len(r.Long))]
+	b.suggest(r.Long)
 }
 
 func (b *builder) stop(saw string, s *downtime.DayStop) Stop {

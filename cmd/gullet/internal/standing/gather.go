@@ -144,7 +144,8 @@ func (d *Data) line(ctx context.Context, db *store.Store, saw string, from, unti
 		if in, err = view.Doings(ctx, saw, from.Time(), until.Time(), d.Rules.Restart, d.standard); err != nil {
 			return err
 		}
-		first, last := in.Bounds(from, until)
+		// What a person says now may be of a stop that began long ago.
+		first, last := in.Bounds(from, downtime.MomentOf(d.Now)+1)
 		cal = downtime.NewCalendar(d.Calendar, saw, first.Time(), last.Time())
 		list, err := view.Explanations(ctx, saw, first.Time(), last.Time())
 		for _, e := range list {

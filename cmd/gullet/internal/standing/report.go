@@ -114,9 +114,12 @@ type Stop struct {
 
 // Suggestion is a cause that an unexplained stop may have had.
 type Suggestion struct {
-	Cause analyze.Cause `json:"cause"`
-	Share float64       `json:"share"` // of stops like it
-	N     int           `json:"n"`     // explained stops that this is from
+	Cause   analyze.Cause `json:"cause"`
+	Share   float64       `json:"share"` // its chance among stops like it
+	Low     float64       `json:"low"`
+	High    float64       `json:"high"`
+	N       int           `json:"n"`       // explained stops that this is from
+	Because []string      `json:"because"` // the circumstances that speak for it
 }
 
 // Blades is what blades cost in standing time.

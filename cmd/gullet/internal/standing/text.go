@@ -54,15 +54,22 @@ func (p *printer) head() {
 		p.say("Nothing is known of an unplanned stop %s (%s).\n", when, p.Zone)
 		return
 	}
-	p.say("%s stood unplanned for %s in %s %s (%s)", what, hours(p.Standing.Minutes), figures.Plural(p.Standing.Count, "stop", "stops"), when, p.Zone)
+	p.say("%s stood unplanned for %s in %s %s (%s)", what, hours(p.Standing.Minutes), stops(p.Standing.Count), when, p.Zone)
 	top := p.Pareto[0]
 	p.say("; most of it for %s, %s.\n", top.Cause, ofShare(top.Share))
 	if p.Unexplained.Share == nil || p.Unexplained.Minutes == 0 {
 		p.say("Every stop has its cause.\n")
 		return
 	}
-	p.say("Nobody has said what %s were for: %s, %s.\n", figures.Plural(p.Unexplained.Count, "stop", "stops"),
-		hours(p.Unexplained.Minutes), ofShare(p.Unexplained.Share))
+	p.say("Not explained: %s in %s, %s.\n", hours(p.Unexplained.Minutes), stops(p.Unexplained.Count), ofShare(p.Unexplained.Share))
+}
+
+// stops counts them; time without any is of stops that began before.
+func stops(n int) string {
+	if n == 0 {
+		return "a stop that began before"
+	}
+	return figures.Plural(n, "stop", "stops")
 }
 
 func ofShare(share *float64) string {
@@ -217,23 +224,33 @@ func (p *printer) long() {
 			cause += ", still standing"
 		}
 		rows = append(rows, []string{"  " + s.Saw, s.From.Format("Mon 2 Jan 15:04"), whole(s.Minutes), cause, s.Shift, orDash(s.Grade)})
-		if text := suggested(s.Suggestions); text != "" {
-			rows = append(rows, []string{"", "", "", "  " + text, "", ""})
-		}
 	}
 	p.left(rows, 2)
+	for i := range p.Long {
+		if text := suggested(p.Long[i].Suggestions); text != "" {
+			p.say("  %s from %s: %s\n", p.Long[i].Saw, p.Long[i].From.Format("Mon 2 Jan 15:04"), text)
+		}
+	}
 }
 
 func suggested(list []Suggestion) string {
 	var parts []string
 	for _, s := range list {
-		parts = append(parts, fmt.Sprintf("%s %s of %d", s.Cause, figures.Percent(s.Share), s.N))
+		sure := fmt.Sprintf("%s to %s", figures.Percent(s.Low), figures.Percent(s.High))
+		if s.High-s.Low > hintOnly {
+			sure = "a hint only"
+		}
+		parts = append(parts, fmt.Sprintf("%s %s (%s; by %s like it in %s)", s.Cause, figures.Percent(s.Share), sure,
+			figures.Plural(s.N, "stop", "stops"), strings.Join(s.Because, ", ")))
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "perhaps " + strings.Join(parts, ", ") + " like it"
+	return "perhaps " + strings.Join(parts, ", or ")
 }
+
+// hintOnly is the width of limits beyond which they say nothing a person could use.
+const hintOnly = 0.8
 
 func orDash(s string) string {
 	if s == "" {
