@@ -95,8 +95,9 @@ func (l wearLine) left(clock, values []float64) []float64 {
 	level, slope := mean(values), 0.0
 	if l.spread > 0 {
 		for i, x := range clock {
-			slope += (x - l.middle) * (values[i] - level) / l.spread
+			slope += (x - l.middle) * (values[i] - level)
 		}
+		slope /= l.spread
 	}
 	out := make([]float64, len(values))
 	for i, x := range clock {
