@@ -259,25 +259,25 @@ func (l *ladder) more() ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	first, err := l.ends(l.first, 1)
+	first, err := l.arrival(sums, l.first, 1)
 	if err != nil {
 		return nil, err
 	}
-	var second []float64
+	var second *arrival
 	if l.second != nil {
-		if second, err = l.ends(*l.second, 1-l.reach); err != nil {
+		if second, err = l.arrival(sums, *l.second, 1-l.reach); err != nil {
 			return nil, err
 		}
 	}
 	var more []float64
 	for k := 1; k <= maxBlades; k++ {
-		chance := l.among(k-1, func(m, j int) float64 { return sums.ending(l.first, first, m, j) })
+		chance := l.among(k-1, first.ending)
 		if l.second != nil {
 			chance += l.reachFirst * l.among(k-1, func(m, j int) float64 {
 				if m == 0 {
 					return oneFrom(l.second.area - float64(j*l.change)*l.step + 1e-9*l.area)
 				}
-				return sums.ending(*l.second, second, m-1, j)
+				return second.ending(m-1, j)
 			})
 		}
 		more = append(more, chance)
@@ -324,9 +324,9 @@ func binomial(j, k int, p float64) float64 {
 	return math.Exp(all - these - others + float64(j)*math.Log(p) + float64(k-j)*math.Log1p(-p))
 }
 
-// ends is the chance of a lead to have ended, from its area back to 0, as a part of
-// those that do before their change.
-func (l *ladder) ends(of lead, part float64) ([]float64, error) {
+// arrival begins with a lead: its chance to have ended is told as a part of those that
+// do before their change.
+func (l *ladder) arrival(s *sums, of lead, part float64) (*arrival, error) {
 	left := of.left.take(int(of.area/l.step) + 1)
 	atChange := 0.0
 	if !math.IsInf(of.change, 1) {
@@ -341,7 +341,7 @@ func (l *ladder) ends(of lead, part float64) ([]float64, error) {
 			ended[i] = math.Max(0, 1-math.Max(v, atChange)) / part
 		}
 	}
-	return ended, nil
+	return &arrival{sums: s, of: of, ended: ended}, nil
 }
 
 var errUnsound = errors.New("the chance that a blade lasts is not within 0 and 1, or rises")

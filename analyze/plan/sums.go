@@ -12,10 +12,9 @@ type sums struct {
 	step   float64
 	change int
 	fft    *fourier.FFT
-	heal   []float64    // what undoes the damping, and scales the transform back
-	mass   []complex128 // of one life, damped and transformed
-	power  []complex128 // of the last of the lives
-	of     [][]float64  // of 1, 2, … lives
+	heal   []float64      // what undoes the damping, and scales the transform back
+	mass   []complex128   // of one life, damped and transformed
+	of     [][]complex128 // of 1, 2, … lives, likewise
 }
 
 // newSums begins with one life.
@@ -42,7 +41,7 @@ func addUp(one []float64, l *ladder) *sums {
 	for size < 2*len(one) {
 		size *= 2
 	}
-	s := &sums{step: l.step, change: l.change, fft: fourier.NewFFT(size), of: [][]float64{one}}
+	s := &sums{step: l.step, change: l.change, fft: fourier.NewFFT(size)}
 	life := make([]float64, size)
 	mass := make([]float64, size) // of each cell, half at its beginning and half at its end
 	for i := 1; i < len(one); i++ {
@@ -56,53 +55,77 @@ func addUp(one []float64, l *ladder) *sums {
 		mass[i] *= damped
 		s.heal = append(s.heal, 1/damped/float64(size))
 	}
-	s.power, s.mass = s.fft.Coefficients(nil, life), s.fft.Coefficients(nil, mass)
+	s.of, s.mass = [][]complex128{s.fft.Coefficients(nil, life)}, s.fft.Coefficients(nil, mass)
 	return s
 }
 
-// lives is the chance that m lives have ended, by cell.
-func (s *sums) lives(m int) []float64 {
-	n := len(s.of[0])
+// lives is the chance that m lives have ended, by cell, damped and transformed.
+func (s *sums) lives(m int) []complex128 {
 	for len(s.of) < m {
+		last := s.of[len(s.of)-1]
+		next := make([]complex128, len(last))
 		for i, v := range s.mass {
-			s.power[i] *= v
-		}
-		next := s.fft.Sequence(nil, s.power)[:n]
-		for i, v := range next {
-			next[i] = min(1, max(0, v*s.heal[i]))
+			next[i] = last[i] * v
 		}
 		s.of = append(s.of, next)
 	}
 	return s.of[m-1]
 }
 
-// ending is the chance that a lead and then m lives have ended j changes before its
-// area: the lead's chance to end within each cell times the mean chance that the
-// lives end after it, a straight line within the cell.
-func (s *sums) ending(of lead, ended []float64, m, j int) float64 {
-	start := j * s.change
-	if start >= len(ended) {
+// arrival is a lead and the lives that follow it.
+type arrival struct {
+	*sums
+	of      lead
+	ended   []float64      // the chance that the lead has, from its area back to 0
+	weights [][]complex128 // by changes before its area; nil: not asked for yet
+}
+
+// ending is the chance that the lead and then m lives have ended j changes before its
+// area. The mean over when the lead ends is taken of the transforms (Parseval): back to
+// cells would take most of the time there is.
+func (a *arrival) ending(m, j int) (sum float64) {
+	start := j * a.change
+	switch {
+	case start >= len(a.ended):
 		return 0
+	case m == 0:
+		return a.ended[start]
 	}
-	ended = ended[start:]
-	if m == 0 {
-		return ended[0]
+	for len(a.weights) <= j {
+		a.weights = append(a.weights, nil)
 	}
-	lives := s.lives(m)
-	to := of.area - float64(start)*s.step
-	from := to - of.change
-	sum := 0.0
+	if a.weights[j] == nil {
+		a.weights[j] = a.transform(a.ended[start:], a.of.area-float64(start)*a.step)
+	}
+	lives := a.lives(m)
+	for k, w := range a.weights[j] {
+		sum += real(w)*real(lives[k]) + imag(w)*imag(lives[k])
+	}
+	return sum
+}
+
+// transform is what the lives to follow count by, for each cell to an area in which they
+// may end: the lead's chance to end within each cell goes to the mean chance that they
+// end after it, a straight line within the cell.
+func (a *arrival) transform(ended []float64, to float64) []complex128 {
+	from := to - a.of.change
+	weights := make([]float64, a.fft.Len())
 	for i, v := range ended {
 		mass := v
 		if i+1 < len(ended) {
 			mass -= ended[i+1]
 		}
 		middle := 0.5
-		low, high := float64(i)*s.step, float64(i+1)*s.step
+		low, high := float64(i)*a.step, float64(i+1)*a.step
 		if low < from && from < high || to < high {
-			middle = ((math.Max(low, from)+math.Min(high, to))/2 - low) / s.step
+			middle = ((math.Max(low, from)+math.Min(high, to))/2 - low) / a.step
 		}
-		sum += mass * (lives[i] + middle*(lives[i+1]-lives[i]))
+		weights[i] += mass * (1 - middle) * a.heal[i]
+		weights[i+1] += mass * middle * a.heal[i+1]
 	}
-	return sum
+	all := a.fft.Coefficients(nil, weights)
+	for k := 1; k < len(all)-1; k++ {
+		all[k] *= 2 // of a real sequence: these stand for their mirror images, too
+	}
+	return all
 }
