@@ -78,12 +78,14 @@ type pacedCut struct {
 func (s *Standard) paced(past [][]Cut) (list []*pacedCut, cells map[cell][]*pacedCut) {
 	cells = map[cell][]*pacedCut{}
 	for b, cuts := range past {
+		room := make([]pacedCut, len(cuts))
 		for i := range cuts {
 			y, ok := paced(&cuts[i])
 			if !ok || cuts[i].Area <= runIn {
 				continue
 			}
-			p := &pacedCut{blade: b, cell: cellOf(&cuts[i]), pace: y, clock: s.clock(cuts[i].Area)}
+			p := &room[i]
+			*p = pacedCut{blade: b, cell: cellOf(&cuts[i]), pace: y, clock: s.clock(cuts[i].Area)}
 			list, cells[p.cell] = append(list, p), append(cells[p.cell], p)
 		}
 	}

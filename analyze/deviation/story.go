@@ -76,16 +76,16 @@ func (s *story) move(d, wander float64) {
 func (s *story) learn(miss, variance float64) {
 	c := &s.cov
 	g, u, v := c[gg]+c[gu], c[gu]+c[uu], c[gv]+c[uv]
-	gain := [3]float64{g / variance, u / variance, v / variance}
-	s.offset += gain[0] * miss
-	s.level += gain[1] * miss
-	s.drift += gain[2] * miss
-	c[gg] = max(0, c[gg]-g*gain[0])
-	c[gu] -= g * gain[1]
-	c[gv] -= g * gain[2]
-	c[uu] = max(0, c[uu]-u*gain[1])
-	c[uv] -= u * gain[2]
-	c[vv] = max(0, c[vv]-v*gain[2])
+	inverse := 1 / variance
+	s.offset += g * inverse * miss
+	s.level += u * inverse * miss
+	s.drift += v * inverse * miss
+	c[gg] = max(0, c[gg]-g*g*inverse)
+	c[gu] -= g * u * inverse
+	c[gv] -= g * v * inverse
+	c[uu] = max(0, c[uu]-u*u*inverse)
+	c[uv] -= u * v * inverse
+	c[vv] = max(0, c[vv]-v*v*inverse)
 }
 
 // fit hangs a new blade whose clock stands at 0 when its area is from. What is

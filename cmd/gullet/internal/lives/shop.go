@@ -351,9 +351,11 @@ func (s *Shop) learn() {
 			pool = &w
 		}
 	}
+	var all sync.WaitGroup
 	for _, t := range s.types {
-		t.fit(pool)
+		all.Go(func() { t.fit(pool) })
 	}
+	all.Wait()
 }
 
 // anyFew reports whether a type has too few ends for a shape of its own.
