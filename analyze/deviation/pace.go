@@ -107,7 +107,7 @@ func (s *Standard) median(of []*pacedCut) float64 {
 
 // spread is the noise of a cut by the median difference between neighbours.
 func spread(list []*pacedCut) float64 {
-	var sizes []float64
+	sizes := make([]float64, 0, len(list))
 	for i := 1; i < len(list); i++ {
 		if list[i].blade == list[i-1].blade {
 			sizes = append(sizes, math.Abs(list[i].off-list[i-1].off))
