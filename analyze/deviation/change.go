@@ -49,10 +49,11 @@ func LevelBreak(clock, values []float64, shuffles int, random *rand.Rand) (Break
 	b.RSS = dot(left, left) - gain
 	b.P = math.NaN()
 	if shuffles > 0 {
-		as := 0
+		as, again := 0, make([]float64, len(left))
 		for range shuffles {
 			random.Shuffle(len(left), func(i, j int) { left[i], left[j] = left[j], left[i] })
-			if _, g := steps.best(line.left(clock, left)); g >= gain {
+			line.leave(again, clock, left)
+			if _, g := steps.best(again); g >= gain {
 				as++
 			}
 		}
@@ -92,17 +93,23 @@ func newLine(clock []float64) wearLine {
 
 // left is what a line leaves of the values.
 func (l wearLine) left(clock, values []float64) []float64 {
+	out := make([]float64, len(values))
+	l.leave(out, clock, values)
+	return out
+}
+
+// leave puts what a line leaves of the values into out.
+func (l wearLine) leave(out, clock, values []float64) {
 	level, slope := mean(values), 0.0
 	if l.spread > 0 {
 		for i, x := range clock {
-			slope += (x - l.middle) * (values[i] - level) / l.spread
+			slope += (x - l.middle) * (values[i] - level)
 		}
+		slope /= l.spread
 	}
-	out := make([]float64, len(values))
 	for i, x := range clock {
 		out[i] = values[i] - level - slope*(x-l.middle)
 	}
-	return out
 }
 
 // steps holds, for each place of a break, what is left of a step of 1 beside

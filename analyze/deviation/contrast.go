@@ -94,7 +94,7 @@ func (p *Pool) contrast(fittings []Fitting, block int, outward bool, span, least
 	return c
 }
 
-func (p *Pool) clock(area float64) float64 { return math.Pow(area/PerArea, p.Power) }
+func (p *Pool) clock(area float64) float64 { return wearClock(area/PerArea, p.Power) }
 
 // side is the side the readings of a blade lie on, 0 where it is not plain.
 func (p *Pool) side(cuts []Cut) float64 {

@@ -270,3 +270,18 @@ func TestFollowerProperties(t *testing.T) {
 		}
 	})
 }
+
+// The wear clock is the power it stands for, by square roots and by logarithms, of a
+// fresh blade and over any area.
+func TestWearClock(t *testing.T) {
+	for _, power := range []float64{0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.25, 3, 3.75, 4, 4.25, 1.37, 0.1, 9} {
+		for _, x := range []float64{0, 1e-9, 0.001, 0.3, 1, 1.7, 12, 480} {
+			if got, want := wearClock(x, power), math.Pow(x, power); math.Abs(got-want) > 1e-13*want {
+				t.Errorf("%v^%v: got %v, want %v", x, power, got, want)
+			}
+		}
+	}
+	if got := wearClock(math.NaN(), 1.5); !math.IsNaN(got) {
+		t.Errorf("of no number: got %v", got)
+	}
+}

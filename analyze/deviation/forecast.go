@@ -152,7 +152,7 @@ type way struct {
 	limits               []float64
 	limit                float64 // the greatest of them
 	from, clock          float64 // of its account
-	rate                 float64 // chance of a trip on the last cut looked at
+	hazard               float64 // of a trip on the last cut looked at
 	held                 float64 // chance that no single cut tripped so far
 	left                 float64 // chance that nothing did
 }
@@ -179,7 +179,7 @@ func (f *Follower) ways(limits []float64) []way {
 				if math.Abs(w.level) >= limit {
 					w.left = 0
 				}
-				w.rate = f.beyond(w.level, limits)
+				w.hazard = hazard(f.beyond(w.level, limits))
 				list = append(list, w)
 			}
 		}
@@ -204,16 +204,17 @@ func (s *story) spreads() (level float64, drift struct{ with, own float64 }) {
 // beyond is the chance that one cut at a level goes beyond its limit.
 func (f *Follower) beyond(level float64, limits []float64) (sum float64) {
 	for _, limit := range limits {
-		sum += f.beyondOne(level, limit)
+		sum += f.wanders(limit-level) + f.wanders(limit+level)
 	}
 	return sum / float64(len(limits))
 }
 
-func (f *Follower) beyondOne(level, limit float64) float64 {
-	if limit-math.Abs(level) >= 9*f.pool.Cut {
+// wanders is the chance that one cut wanders by more than a distance to one side.
+func (f *Follower) wanders(distance float64) float64 {
+	if distance >= 9*f.pool.Cut {
 		return 0 // less than 1e-18, and where no cut wanders a level at the limit is not beyond
 	}
-	return (math.Erfc((limit-level)/(math.Sqrt2*f.pool.Cut)) + math.Erfc((limit+level)/(math.Sqrt2*f.pool.Cut))) / 2
+	return math.Erfc(distance/(math.Sqrt2*f.pool.Cut)) / 2
 }
 
 // run lets the way go on to an area in all, over so many cuts since the last.
@@ -225,9 +226,9 @@ func (w *way) run(f *Follower, area, cuts float64) {
 	// What has not got there yet lies about a standard deviation of the wander short.
 	short := math.Max(0, w.limit-f.pool.Wander*math.Sqrt(math.Max(0, t)))
 	level := math.Max(-short, math.Min(short, w.level+w.drift*t))
-	rate := f.beyond(level, w.limits)
-	w.held *= math.Exp(-cuts * (between(hazard(w.rate), hazard(rate)) + f.suddenly()*f.face()))
-	w.rate = rate
+	now := hazard(f.beyond(level, w.limits))
+	w.held *= math.Exp(-cuts * (between(w.hazard, now) + f.suddenly()*f.face()))
+	w.hazard = now
 	w.left = w.held * (1 - math.Min(1, f.reaches(w.drift, w.limit-w.level, t)+f.reaches(-w.drift, w.limit+w.level, t)))
 }
 

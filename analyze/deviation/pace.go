@@ -1,6 +1,7 @@
 package deviation
 
 import (
+	"maps"
 	"math"
 	"slices"
 )
@@ -47,68 +48,70 @@ func paced(c *Cut) (float64, bool) {
 // least squares with wild cuts pulled in. SD is 0 where too little is known.
 func NewStandard(past [][]Cut, power float64) Standard {
 	s := Standard{Power: power, cells: map[cell]float64{}}
-	var list []pacedCut
-	for b, cuts := range past {
-		for i := range cuts {
-			y, ok := paced(&cuts[i])
-			if ok && cuts[i].Area > runIn {
-				list = append(list, pacedCut{b, cellOf(&cuts[i]), y, s.clock(cuts[i].Area)})
-			}
-		}
-	}
+	list, cells := s.paced(past)
 	if s.Cuts = len(list); s.Cuts < minCell {
 		return s
 	}
+	list = slices.DeleteFunc(list, func(p *pacedCut) bool { return len(cells[p.cell]) < minCell })
+	maps.DeleteFunc(cells, func(_ cell, of []*pacedCut) bool { return len(of) < minCell })
 	for range paceRounds {
-		s.cells = medians(list, func(p pacedCut) float64 { return p.pace + s.Slow*p.clock })
-		s.SD = s.spread(list)
+		for c, of := range cells {
+			s.cells[c] = s.median(of)
+		}
+		s.SD = spread(list)
 		s.slow(list)
 	}
 	return s
 }
 
-func (s *Standard) clock(area float64) float64 { return math.Pow(area/PerArea, s.Power) }
+func (s *Standard) clock(area float64) float64 { return wearClock(area/PerArea, s.Power) }
 
+// pacedCut is a cut of known pace behind the run-in of its blade.
 type pacedCut struct {
 	blade       int
 	cell        cell
 	pace, clock float64
+	off         float64 // how much faster than standard, wear not allowed for
 }
 
-// medians is the median of each cell that has enough cuts.
-func medians(list []pacedCut, of func(pacedCut) float64) map[cell]float64 {
-	values := map[cell][]float64{}
-	for _, p := range list {
-		values[p.cell] = append(values[p.cell], of(p))
-	}
-	out := map[cell]float64{}
-	for c, v := range values {
-		if len(v) >= minCell {
-			out[c] = median(v)
+// paced are those among past cuts, in order of time and by cell.
+func (s *Standard) paced(past [][]Cut) (list []*pacedCut, cells map[cell][]*pacedCut) {
+	cells = map[cell][]*pacedCut{}
+	for b, cuts := range past {
+		room := make([]pacedCut, len(cuts))
+		for i := range cuts {
+			y, ok := paced(&cuts[i])
+			if !ok || cuts[i].Area <= runIn {
+				continue
+			}
+			p := &room[i]
+			*p = pacedCut{blade: b, cell: cellOf(&cuts[i]), pace: y, clock: s.clock(cuts[i].Area)}
+			list, cells[p.cell] = append(list, p), append(cells[p.cell], p)
 		}
 	}
-	return out
+	return list, cells
 }
 
-// off is how much faster than standard a cut was, its wear not allowed for.
-func (s *Standard) off(p pacedCut) (float64, bool) {
-	m, ok := s.cells[p.cell]
-	return p.pace - m, ok
+// median is that of the cuts of a cell, wear allowed for, which they are held against.
+func (s *Standard) median(of []*pacedCut) float64 {
+	values := make([]float64, len(of))
+	for i, p := range of {
+		values[i] = p.pace + s.Slow*p.clock
+	}
+	m := median(values)
+	for _, p := range of {
+		p.off = p.pace - m
+	}
+	return m
 }
 
 // spread is the noise of a cut by the median difference between neighbours.
-func (s *Standard) spread(list []pacedCut) float64 {
-	var sizes []float64
-	last, before := -1, 0.0
-	for _, p := range list {
-		off, ok := s.off(p)
-		if !ok {
-			continue
+func spread(list []*pacedCut) float64 {
+	sizes := make([]float64, 0, len(list))
+	for i := 1; i < len(list); i++ {
+		if list[i].blade == list[i-1].blade {
+			sizes = append(sizes, math.Abs(list[i].off-list[i-1].off))
 		}
-		if p.blade == last {
-			sizes = append(sizes, math.Abs(off-before))
-		}
-		last, before = p.blade, off
 	}
 	if len(sizes) < minPairs {
 		return 0
@@ -117,25 +120,21 @@ func (s *Standard) spread(list []pacedCut) float64 {
 }
 
 // slow fits the slowing within blades.
-func (s *Standard) slow(list []pacedCut) {
+func (s *Standard) slow(list []*pacedCut) {
 	xx, xy := 0.0, 0.0
-	for from := 0; from < len(list); {
-		to := from
-		var blade []pacedCut
-		for ; to < len(list) && list[to].blade == list[from].blade; to++ {
-			if _, ok := s.cells[list[to].cell]; ok {
-				blade = append(blade, list[to])
-			}
+	for len(list) > 0 {
+		n := 1
+		for n < len(list) && list[n].blade == list[0].blade {
+			n++
 		}
-		from = to
-		if len(blade) < minCell {
+		blade := list[:n]
+		if list = list[n:]; n < minCell {
 			continue
 		}
 		level := make([]float64, len(blade))
 		middle := 0.0
 		for i, p := range blade {
-			off, _ := s.off(p)
-			level[i] = off + s.Slow*p.clock
+			level[i] = p.off + s.Slow*p.clock
 			middle += p.clock / float64(len(blade))
 		}
 		centre := median(slices.Clone(level))
@@ -165,7 +164,8 @@ func (s *Standard) Off(c *Cut) (float64, bool) {
 	if !ok || s.SD == 0 {
 		return 0, false
 	}
-	return s.off(pacedCut{cell: cellOf(c), pace: y})
+	m, ok := s.cells[cellOf(c)]
+	return y - m, ok
 }
 
 // mark tells each cut of some fittings its pace, and which are fast: those of a

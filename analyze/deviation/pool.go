@@ -160,10 +160,11 @@ func (p *Pool) shape(blades []bins) {
 	for power := 0.5; power <= 4.01; power += 0.25 {
 		off := (power - usualPower) / powerSD
 		one := shaped{power: power, logLik: math.Inf(-1)}
+		clocks := clocksOf(blades, power)
 		for _, wander := range []float64{0, 0.02, 0.05, 0.1, 0.2} {
 			sum := -off * off / 2
-			for _, b := range blades {
-				sum += b.logLik(power, wander*p.Scale, p.Scale)
+			for i, b := range blades {
+				sum += b.logLik(clocks[i], wander*p.Scale, p.Scale)
 			}
 			if sum > one.logLik+1e-9 {
 				// The wander was tried on such a clock, that of the middle blade.
@@ -205,17 +206,26 @@ func likely(tried []shaped) (list []shaped) {
 // end is the area of the last bin.
 func (b bins) end() float64 { return math.Max(b.list[len(b.list)-1].area, 1) }
 
+// clocksOf are the clocks (area/end)^power of some blades at their bins.
+func clocksOf(blades []bins, power float64) [][]float64 {
+	clocks := make([][]float64, len(blades))
+	for i, b := range blades {
+		end := b.end()
+		for _, one := range b.list {
+			clocks[i] = append(clocks[i], wearClock(one.area/end, power))
+		}
+	}
+	return clocks
+}
+
 // logLik is the likelihood of a blade's bins with level and drift hardly known
-// before, on the clock (area/end)^power. A bin far off its forecast counts
-// as its edge, so that steps do not decide the shape.
-func (b bins) logLik(power, wander, scale float64) (sum float64) {
+// before, on a clock. A bin far off its forecast counts as its edge, so that steps do
+// not decide the shape.
+func (b bins) logLik(clock []float64, wander, scale float64) (sum float64) {
 	var s story
 	s.cov[uu], s.cov[vv] = scale*scale, 4*scale*scale
-	at, end := 0.0, b.end()
-	for _, one := range b.list {
-		clock := math.Pow(one.area/end, power)
-		s.move(clock-at, wander)
-		at = clock
+	for i, one := range b.list {
+		s.move(clock[i]-s.clock, wander)
 		miss, spread := one.mean-s.mean(), s.variance()+one.variance
 		if off := miss * miss / spread; off > wild*wild {
 			spread *= off / (wild * wild)
@@ -307,7 +317,7 @@ type bladeLine struct{ level, drift, levelVar, driftVar, co float64 }
 func (b bins) line(power float64) (bladeLine, bool) {
 	var w, x, xx, y, xy float64
 	for _, one := range b.list {
-		weight, at := 1/one.variance, math.Pow(one.area/PerArea, power)
+		weight, at := 1/one.variance, wearClock(one.area/PerArea, power)
 		w += weight
 		x += weight * at
 		xx += weight * at * at

@@ -76,18 +76,16 @@ func (s *story) move(d, wander float64) {
 func (s *story) learn(miss, variance float64) {
 	c := &s.cov
 	g, u, v := c[gg]+c[gu], c[gu]+c[uu], c[gv]+c[uv]
-	s.offset += g / variance * miss
-	s.level += u / variance * miss
-	s.drift += v / variance * miss
-	c[gg] -= g * g / variance
-	c[gu] -= g * u / variance
-	c[gv] -= g * v / variance
-	c[uu] -= u * u / variance
-	c[uv] -= u * v / variance
-	c[vv] -= v * v / variance
-	for _, i := range [3]int{gg, uu, vv} {
-		c[i] = max(0, c[i])
-	}
+	inverse := 1 / variance
+	s.offset += g * inverse * miss
+	s.level += u * inverse * miss
+	s.drift += v * inverse * miss
+	c[gg] = max(0, c[gg]-g*g*inverse)
+	c[gu] -= g * u * inverse
+	c[gv] -= g * v * inverse
+	c[uu] = max(0, c[uu]-u*u*inverse)
+	c[uv] -= u * v * inverse
+	c[vv] = max(0, c[vv]-v*v*inverse)
 }
 
 // fit hangs a new blade whose clock stands at 0 when its area is from. What is
@@ -118,5 +116,6 @@ func (s *story) merge(o story) {
 
 // normal is the density of a miss of that variance.
 func normalDensity(miss, variance float64) float64 {
-	return math.Exp(-miss*miss/(2*variance)) / math.Sqrt(2*math.Pi*variance)
+	inverse := 1 / variance
+	return math.Exp(-miss*miss*inverse/2) * math.Sqrt(inverse/(2*math.Pi))
 }

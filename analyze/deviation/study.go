@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"time"
 )
 
@@ -113,9 +114,15 @@ func Study(s Saw) Trend {
 	deviates := st.learn()
 	st.paces()
 	if deviates {
-		st.slope()
-		st.change()
-		st.follow()
+		var beside sync.WaitGroup
+		beside.Go(st.slope)
+		beside.Go(st.change)
+		v, followed := st.follow()
+		beside.Wait()
+		if followed {
+			v.saw()
+			v.wear()
+		}
 		t.Blades = t.lots(s.Fittings)
 		Order(t.Findings)
 	}

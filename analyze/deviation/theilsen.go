@@ -71,9 +71,11 @@ func TheilSen(points []Point) (Slope, error) {
 	}
 	low, high := rankLimits(used, len(slopes))
 	s := Slope{N: len(points)}
-	s.Low = PerArea * nth(slopes, low)
-	s.High = PerArea * nth(slopes, high)
 	s.Value = PerArea * median(slopes)
+	// That left none greater before the middle and none smaller behind it.
+	half := len(slopes) / 2
+	s.Low = PerArea * nth(slopes[:half+1], low)
+	s.High = PerArea * nth(slopes[half:], high-half)
 	if math.IsInf(s.Low, 0) || math.IsInf(s.High, 0) || math.IsNaN(s.Value) || math.IsInf(s.Value, 0) {
 		return Slope{}, fmt.Errorf("%d cuts with a deviation: areas lie too close together: %w", len(points), ErrNoSpread)
 	}

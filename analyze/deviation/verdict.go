@@ -3,6 +3,7 @@ package deviation
 import (
 	"math"
 	"slices"
+	"sync"
 	"time"
 )
 
@@ -23,18 +24,18 @@ const (
 	startsTold = 5
 )
 
-// follow runs a follower over the fittings and reads the level, the outlook and the
-// findings from it. What shows on some cuts only is taken off the last fittings
+// follow runs a follower over the fittings and reads the level, the outlook and what
+// it finds on some cuts from it; false where the saw cannot be followed. What shows on some cuts only is taken off the last fittings
 // before they are followed; where the blade was changed and nobody said so, it is
 // looked for on either blade by itself, for a new blade would look like an effect.
-func (s *study) follow() {
+func (s *study) follow() (v verdict, followed bool) {
 	last := max(0, len(s.Fittings)-contrastFittings)
 	f, fresh, err := s.run(s.Fittings)
 	if err != nil {
 		s.WhyLevel = err.Error()
-		return
+		return v, false
 	}
-	v := verdict{study: s, f: f, at: newIndex(s.Fittings)}
+	v = verdict{study: s, f: f, at: newIndex(s.Fittings)}
 	tail := s.Fittings[last:]
 	unlogged, changed := v.unlogged()
 	if changed {
@@ -49,15 +50,14 @@ func (s *study) follow() {
 		fittings := append(append([]Fitting{}, s.Fittings[:last]...), rest...)
 		if f, fresh, err = s.run(fittings); err != nil {
 			s.WhyLevel = err.Error()
-			return
+			return v, false
 		}
 		v = verdict{study: s, f: f, at: newIndex(fittings)}
 	}
 	level := f.Level()
 	s.Level, s.Wild = &level, f.now.wild
 	s.outlook(fresh, v.at.fittings[len(v.at.fittings)-1].Cuts)
-	v.saw()
-	v.wear()
+	return v, true
 }
 
 // run follows all cuts of some fittings and charts those of the last. Fresh is how it
@@ -155,18 +155,20 @@ func (s *study) outlook(fresh *Follower, cuts []Cut) {
 // the blade is followed anew from where the saw stood: what that stands off hardly
 // hangs on how its blades wear.
 func (s *study) average(fresh *Follower, cuts []Cut, limits []float64) *Outlook {
-	var all []*Outlook
 	pools, weights := s.pool.Likely()
+	all := make([]*Outlook, len(pools))
+	var beside sync.WaitGroup
 	for i := range pools {
-		f := fresh.sided(&pools[i])
-		for k := range cuts {
-			_, _ = f.Add(&cuts[k]) // run has added them before
-		}
-		o := f.Until(limits...)
-		if o == nil {
-			return nil
-		}
-		all = append(all, o)
+		beside.Go(func() {
+			f := fresh.sided(&pools[i])
+			for k := range cuts {
+				_, _ = f.Add(&cuts[k]) // run has added them before
+			}
+			all[i] = f.Until(limits...)
+		})
+	}
+	if beside.Wait(); slices.Contains(all, nil) {
+		return nil
 	}
 	return mixed(all, weights)
 }

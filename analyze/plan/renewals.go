@@ -259,33 +259,39 @@ func (l *ladder) more() ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	first, err := l.ends(l.first, 1)
+	first, err := l.arrival(sums, &l.first)
 	if err != nil {
 		return nil, err
 	}
-	var second []float64
+	var second *arrival
 	if l.second != nil {
-		if second, err = l.ends(*l.second, 1-l.reach); err != nil {
+		if second, err = l.arrival(sums, l.second); err != nil {
 			return nil, err
 		}
 	}
 	var more []float64
-	for k := 1; k <= maxBlades; k++ {
-		chance := l.among(k-1, func(m, j int) float64 { return sums.ending(l.first, first, m, j) })
-		if l.second != nil {
-			chance += l.reachFirst * l.among(k-1, func(m, j int) float64 {
-				if m == 0 {
-					return oneFrom(l.second.area - float64(j*l.change)*l.step + 1e-9*l.area)
-				}
-				return sums.ending(*l.second, second, m-1, j)
-			})
+	for k := range maxBlades { // blades after the one that is on
+		chance := math.Pow(l.reach, float64(k))*first.at(k*l.change) + first.before(sums.some)
+		if second != nil {
+			chance += l.reachFirst * l.afterChange(k, second, sums)
 		}
-		more = append(more, chance)
-		if chance < rest {
+		if more = append(more, chance); chance < rest {
 			return more, nil
 		}
+		sums.add()
 	}
 	return nil, fmt.Errorf("more than %d may be: want a smaller area", maxBlades)
+}
+
+// afterChange is the chance that k later blades are over by the area that is left when
+// the one that is on came to its change: all come to theirs, or all but one, or fewer.
+func (l *ladder) afterChange(k int, second *arrival, s *sums) float64 {
+	all := math.Pow(l.reach, float64(k)) * oneFrom(l.second.area-float64(k*l.change)*l.step+1e-9*l.area)
+	if k == 0 {
+		return all
+	}
+	butOne := float64(k) * math.Pow(l.reach, float64(k-1)) * second.at((k-1)*l.change)
+	return all + butOne + second.before(s.others)
 }
 
 func oneFrom(x float64) float64 {
@@ -295,38 +301,9 @@ func oneFrom(x float64) float64 {
 	return 0
 }
 
-// among is the mean of a chance over how many j of k blades come to their change,
-// and the other m do not.
-func (l *ladder) among(k int, chance func(m, j int) float64) float64 {
-	if l.change == 0 {
-		return chance(k, 0)
-	}
-	sum := 0.0
-	for j := 0; j <= k && float64(j*l.change)*l.step <= l.area*(1+1e-9); j++ {
-		if weight := binomial(j, k, l.reach); weight > 1e-13 {
-			sum += weight * chance(k-j, j)
-		}
-	}
-	return sum
-}
-
-// binomial is the chance of j out of k, each with a chance p.
-func binomial(j, k int, p float64) float64 {
-	switch {
-	case p <= 0 && j == 0, p >= 1 && j == k:
-		return 1
-	case p <= 0 || p >= 1:
-		return 0
-	}
-	all, _ := math.Lgamma(float64(k + 1))
-	these, _ := math.Lgamma(float64(j + 1))
-	others, _ := math.Lgamma(float64(k - j + 1))
-	return math.Exp(all - these - others + float64(j)*math.Log(p) + float64(k-j)*math.Log1p(-p))
-}
-
-// ends is the chance of a lead to have ended, from its area back to 0, as a part of
-// those that do before their change.
-func (l *ladder) ends(of lead, part float64) ([]float64, error) {
+// arrival is a lead's chance to have ended, from its area back to 0, ready to be added
+// to lives.
+func (l *ladder) arrival(s *sums, of *lead) (*arrival, error) {
 	left := of.left.take(int(of.area/l.step) + 1)
 	atChange := 0.0
 	if !math.IsInf(of.change, 1) {
@@ -337,11 +314,9 @@ func (l *ladder) ends(of lead, part float64) ([]float64, error) {
 		if !(v >= 0 && v <= 1+1e-9) || i > 0 && v < left[i-1]-1e-6 {
 			return nil, errUnsound
 		}
-		if part > 0 {
-			ended[i] = math.Max(0, 1-math.Max(v, atChange)) / part
-		}
+		ended[i] = math.Max(0, 1-math.Max(v, atChange))
 	}
-	return ended, nil
+	return &arrival{ended, s.transform(of, ended)}, nil
 }
 
 var errUnsound = errors.New("the chance that a blade lasts is not within 0 and 1, or rises")

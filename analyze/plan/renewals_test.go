@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/mathext"
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
 
@@ -111,7 +112,7 @@ func TestRenewalsOfEvenLivesWithAChange(t *testing.T) {
 		got.atMost(t, fmt.Sprintf("over %v", area), 1e-6, func(k int) float64 {
 			more := 0.0
 			for j := range k + 2 {
-				more += binomial(j, k+1, 0.5) * irwinHall(k+1-j, area-float64(j))
+				more += distuv.Binomial{N: float64(k + 1), P: 0.5}.Prob(float64(j)) * irwinHall(k+1-j, area-float64(j))
 			}
 			return 1 - more
 		})

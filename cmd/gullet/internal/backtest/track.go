@@ -37,7 +37,6 @@ type track struct {
 	hung     float64 // the same when it was hung
 
 	limits trend.Limits
-	over   []float64  // limits over the height for the blade that is on; none: not known
 	turn   shift.Turn // of the last pass
 	cuts   int        // in it
 	area   float64    // weighted in², in it
@@ -97,12 +96,19 @@ func (t *track) hang() {
 	}
 	t.hung = t.now
 	t.limits.Keep(heightsKept)
-	saw, _ := t.Config.SawOf(t.saw)
-	limit, all, _ := t.limits.Over(saw.TripLimit)
-	if t.over = all; len(all) == 0 && limit > 0 {
-		t.over = []float64{limit}
-	}
+	limit, _ := t.limit()
 	t.course.Fit(s.kind, t.then, limit)
+}
+
+// limit is the trip limit over the height by all that the saw has told so far, on this
+// blade and before, and those of its heights; NaN and none are not known.
+func (t *track) limit() (limit float64, over []float64) {
+	saw, _ := t.Config.SawOf(t.saw)
+	limit, over, _ = t.limits.Over(saw.TripLimit)
+	if len(over) == 0 && limit > 0 {
+		over = []float64{limit}
+	}
+	return limit, over
 }
 
 // heightsKept is how many passes stand for the heights that a saw cuts.
@@ -176,7 +182,8 @@ func (t *track) worked() {
 	if r.changed && !look {
 		return
 	}
-	o := t.course.Outlook(t.over...)
+	_, over := t.limit()
+	o := t.course.Outlook(over...)
 	if o == nil {
 		if !r.changed && told.plan <= t.now {
 			r.changed, r.age, r.at = true, math.Max(told.plan, t.hung), end

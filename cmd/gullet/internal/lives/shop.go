@@ -216,7 +216,7 @@ func Groupings() []string { return []string{ByType, BySaw, ByClass, ByLot, ByNon
 
 // Data is the shop's blades as a study takes them, grouped by one or two ways.
 func (s *Shop) Data(by []string) *Data {
-	d := &Data{Classes: s.mix.list(), Reference: s.mix.reference}
+	d := &Data{Classes: s.mix.list(), Reference: s.mix.reference, Rows: make([]Row, 0, len(s.Blades))}
 	unaged, unknown := 0, 0
 	prices := map[string]*float64{} // by type: names are compared letter by letter
 	for _, serial := range slices.Sorted(maps.Keys(s.Blades)) {
@@ -351,9 +351,11 @@ func (s *Shop) learn() {
 			pool = &w
 		}
 	}
+	var all sync.WaitGroup
 	for _, t := range s.types {
-		t.fit(pool)
+		all.Go(func() { t.fit(pool) })
 	}
+	all.Wait()
 }
 
 // anyFew reports whether a type has too few ends for a shape of its own.

@@ -22,7 +22,10 @@ const (
 	benchBlades = 1000
 	benchCuts   = 400
 	benchRead   = 24
+	benchTypes  = 4
 )
+
+func benchType(k int) string { return fmt.Sprintf("type %d", k) }
 
 // benchShop is what is known of the shop: its fittings, and the cuts that are read.
 func benchShop(b *testing.B) (rows []store.FittingRow, saws []trend.Saw, now time.Time) {
@@ -32,7 +35,7 @@ func benchShop(b *testing.B) (rows []store.FittingRow, saws []trend.Saw, now tim
 	for k := range benchSaws {
 		s := trend.Saw{Name: fmt.Sprintf("s%d", k+1), PerUnit: 1}
 		s.Limit, s.Shift, s.Band, s.Wheel = 0.0024, 1500, math.NaN(), math.NaN()
-		kind := fmt.Sprintf("type %d", k%4)
+		kind := benchType(k % benchTypes)
 		at := now.AddDate(0, 0, -900)
 		for i := range benchBlades {
 			area := 9000 * math.Pow(r.ExpFloat64(), 1/2.5)
@@ -69,7 +72,7 @@ func benchFitting(r *rand.Rand, row *store.FittingRow, area float64) deviation.F
 }
 
 // BenchmarkPlan makes the plan of 20 saws from 20,000 past blades and the cuts of the
-// last 24 of each saw, and what its parts take: the lives, the trends of all saws, and
+// last 24 of each saw, with the costs of changes and the shelf known, and what its parts take: the lives, the trends of all saws, and
 // that of one saw, which is what a cut more changes.
 func BenchmarkPlan(b *testing.B) {
 	const limit = 0.300 // s
@@ -78,11 +81,16 @@ func BenchmarkPlan(b *testing.B) {
 	gather := func() *trend.Data {
 		return &trend.Data{Saws: saws, Over: true, Unit: "in2", Weigh: true, Lives: lives.Gather(rows, nil, cfg, lives.Since(now))}
 	}
+	price, onHand := 90.0, map[string]int{}
+	for k := range benchTypes {
+		cfg.BladeTypes = append(cfg.BladeTypes, analyze.BladeType{Name: benchType(k), Price: &price})
+		onHand[benchType(k)] = 100
+	}
 	data := gather()
 	one := *data
 	one.Saws = data.Saws[:1]
 	build := func(d *trend.Data) {
-		Build(&Input{Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: d, Costs: Costs{SawHour: 120, Planned: 15, Unplanned: 45, Fitter: 2 * time.Hour, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour}})
+		Build(&Input{Now: now, Days: 7, Config: cfg, Calendar: shift.Default(time.UTC), Data: d, OnHand: onHand, Costs: Costs{SawHour: 120, Planned: 15, Unplanned: 45, Fitter: 2 * time.Hour, Scrap: 60, Service: 0.95, Lead: 7 * 24 * time.Hour}})
 	}
 	for _, part := range []struct {
 		name string

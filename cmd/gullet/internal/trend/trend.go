@@ -126,8 +126,9 @@ func (l *limits) over(usual []float64) (limit float64, all []float64, note strin
 // lengthOver is a length over the middle of some heights, and over each of nine that
 // part them evenly.
 func lengthOver(length float64, heights []float64) (limit float64, all []float64) {
+	sorted := slices.Sorted(slices.Values(heights))
 	for i := range mixedLimits {
-		all = append(all, length/quantile(heights, (float64(i)+0.5)/mixedLimits))
+		all = append(all, length/quantile(sorted, (float64(i)+0.5)/mixedLimits))
 	}
 	return all[mixedLimits/2], all
 }
@@ -138,7 +139,7 @@ const mixedLimits = 9
 // spread is the relative difference between the ends of sorted values.
 func spread(sorted []float64) float64 { return sorted[len(sorted)-1]/sorted[0] - 1 }
 
-func quantile(values []float64, share float64) float64 {
-	sorted := slices.Sorted(slices.Values(values))
+// quantile is that of sorted values.
+func quantile(sorted []float64, share float64) float64 {
 	return sorted[min(len(sorted)-1, int(share*float64(len(sorted))))]
 }
