@@ -258,7 +258,7 @@ func TestWorkedIsThatOfTheShifts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := someFloor(t)
 		cal := f.calendar()
-		from := f.base.add(time.Duration(rapid.Int64Range(0, int64(96*time.Hour)).Draw(t, "from")))
+		from := f.base.add(time.Duration(rapid.Int64Range(0, int64(84*time.Hour)).Draw(t, "from")))
 		to := from.add(time.Duration(rapid.Int64Range(1000, int64(30*time.Hour)).Draw(t, "long")))
 		if got, want := cal.Worked(from, to), f.shop.Worked("s1", from.Time(), to.Time()); got != want {
 			t.Fatalf("%s worked from %s to %s, want %s", got, from.short(), to.short(), want)
