@@ -18,6 +18,9 @@ type record struct {
 	trips    []float64
 	breaks   []float64
 	repairs  []downtime.Repair
+
+	failed  downtime.Moment // when the last failure began
+	mending bool            // it has its repair
 }
 
 // record collects the days of one saw; with other shifts than the one asked for the
@@ -68,22 +71,25 @@ func (b *builder) recordDay(r *record, day *downtime.Day) {
 	}
 }
 
-// recordStop notes a failure, or lengthens the repair of the last by a stop that
-// belongs to it.
+// recordStop notes a failure, and adds a stop that belongs to one to its repair. A
+// failure may have no working time before that: it broke in overtime.
 func (b *builder) recordStop(r *record, s *downtime.DayStop, before float64) {
 	if !b.data.Rules.Meanings.Of(s.Cause).Failure {
 		return
 	}
-	if !s.Own() {
-		if n := len(r.repairs); n > 0 {
-			r.repairs[n-1].Took += s.Worked.Minutes()
-		}
-		return
+	if s.Own() {
+		r.failures = append(r.failures, before+s.Operated.Minutes())
+		r.failed, r.mending = s.From, false
 	}
-	r.failures = append(r.failures, before+s.Operated.Minutes())
-	if s.Worked > 0 {
-		r.repairs = append(r.repairs, downtime.Repair{Took: s.Worked.Minutes(), Running: s.Open})
+	if s.Parent != r.failed || s.Worked <= 0 {
+		return // of a failure before the time
 	}
+	if !r.mending {
+		r.repairs, r.mending = append(r.repairs, downtime.Repair{}), true
+	}
+	repair := &r.repairs[len(r.repairs)-1]
+	repair.Took += s.Worked.Minutes()
+	repair.Running = s.Open
 }
 
 func (b *builder) saws() {
