@@ -249,14 +249,15 @@ func (b *builder) weeks() []Week {
 // longShown bounds the list of long stops.
 const longShown = 20
 
-// long lists the longest stops.
+// long lists the longest stops that nobody planned.
 func (b *builder) long() {
 	r := b.report
 	r.Long = []Stop{}
 	b.days(b.options.From, b.options.To, func(saw string, day *downtime.Day) {
 		for i := range day.Stops {
 			s := &day.Stops[i]
-			if s.Worked < b.data.Config.Downtime.Long || !b.of(s.Shift) || b.data.Rules.Meanings.Of(s.Cause).Element == downtime.PlannedDown {
+			element := b.data.Rules.Meanings.Of(s.Cause).Element
+			if s.Worked < b.data.Config.Downtime.Long || !b.of(s.Shift) || element != downtime.Delay && element != downtime.Down {
 				continue
 			}
 			r.LongInAll++

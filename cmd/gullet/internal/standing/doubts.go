@@ -35,8 +35,11 @@ func (b *builder) doubts() {
 		note("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
 	}
 	for i := range b.report.Saws {
-		if s := &b.report.Saws[i]; s.Minutes.Calendar() == 0 {
+		switch s := &b.report.Saws[i]; {
+		case s.Calendar == 0:
 			note("%s has told nothing of these days", s.Saw)
+		case s.Since != nil:
+			note("%s is told of from its first reading on, %s", s.Saw, s.Since.Format("Mon 2 Jan 15:04"))
 		}
 	}
 	b.unknownCauses(note)

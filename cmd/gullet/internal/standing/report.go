@@ -138,6 +138,7 @@ type Blades struct {
 type SawReport struct {
 	Saw      string           `json:"saw"`
 	Calendar float64          `json:"calendar_minutes"`
+	Since    *time.Time       `json:"since,omitempty"` // its first reading, where that lies within the time
 	Minutes  downtime.Minutes `json:"minutes"`
 	Model    downtime.Model   `json:"model"`
 	MTBF     Between          `json:"mtbf"`

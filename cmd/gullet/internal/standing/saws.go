@@ -1,6 +1,8 @@
 package standing
 
 import (
+	"time"
+
 	"gullet/analyze/downtime"
 	"gullet/cmd/gullet/internal/figures"
 )
@@ -107,6 +109,7 @@ func (b *builder) saws() {
 		watched := func(at []float64) downtime.Watched { return downtime.Watched{At: at, Until: r.operated} }
 		failures, trips, breaks = append(failures, watched(r.failures)), append(trips, watched(runs(r.trips))), append(breaks, watched(r.breaks))
 		s := r.report(name)
+		s.Since = b.since(&b.data.Saws[i])
 		s.Trend, s.Trips, s.Breaks = trendOf(watched(r.failures)), trendOf(watched(runs(r.trips))), trendOf(watched(r.breaks))
 		b.report.Saws = append(b.report.Saws, s)
 		all.add(r)
@@ -115,6 +118,21 @@ func (b *builder) saws() {
 	b.contrasts(names, records)
 	b.report.All = all.report("all")
 	b.report.All.Trend, b.report.All.Trips, b.report.All.Breaks = trendOf(failures...), trendOf(trips...), trendOf(breaks...)
+}
+
+// since is the first reading of a saw that was not heard of for all of the time, nil
+// of one that was.
+func (b *builder) since(s *Saw) *time.Time {
+	if len(s.Days) == 0 {
+		return nil
+	}
+	cal := downtime.NewCalendar(b.data.Calendar, s.Name, b.data.midnight(b.options.From), b.data.midnight(b.options.From.Add(1)))
+	begin, _ := cal.Between(b.options.From, b.options.From)
+	if first := s.Days[0].From; first > begin {
+		at := first.Time().In(b.data.zone())
+		return &at
+	}
+	return nil
 }
 
 // add puts another saw's record to it.

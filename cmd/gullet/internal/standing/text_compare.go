@@ -26,9 +26,14 @@ func (p *printer) contrasts() {
 
 // times writes a ratio with its limits.
 func times(f *Figure) string {
-	number := func(x *float64) string { return fmt.Sprintf("%.2g", *x) }
+	number := func(x *float64) string {
+		if *x >= 100 {
+			return whole(*x)
+		}
+		return fmt.Sprintf("%.2g", *x)
+	}
 	switch {
-	case f.Value == nil && f.Low == nil:
+	case f.Value == nil && (f.Low == nil || *f.Low == 0):
 		return "unknown"
 	case f.Value == nil:
 		return "over " + number(f.Low)
