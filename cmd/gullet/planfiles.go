@@ -10,6 +10,7 @@ import (
 
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planfile"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
 // planFiles are the files a plan is to be written to, "" for none and - for standard
@@ -87,7 +88,7 @@ func (p *program) writePlanFiles(files *planFiles, plan *planfile.Plan) error {
 			}
 			continue
 		}
-		if err := planfile.Replace(file.name, contents[i]); err != nil {
+		if err := sheets.Replace(file.name, contents[i]); err != nil {
 			return err
 		}
 		said += fmt.Sprintf("%s is written: %s advised\n", file.name, figures.Plural(len(plan.Changes()), "change", "changes"))

@@ -11,6 +11,7 @@ import (
 
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
 // ICS writes one event for each advised change, by RFC 5545: at the moment of the
@@ -112,7 +113,7 @@ func utc(t time.Time) string { return t.UTC().Format("20060102T150405Z") }
 
 // escape makes any text a value of type TEXT, section 3.3.11.
 func escape(text string) string {
-	return strings.NewReplacer(`\`, `\\`, `;`, `\;`, `,`, `\,`, "\n", `\n`).Replace(readable(text))
+	return strings.NewReplacer(`\`, `\\`, `;`, `\;`, `,`, `\,`, "\n", `\n`).Replace(sheets.Readable(text))
 }
 
 // widest is how many bytes a line may have, section 3.1.

@@ -67,15 +67,3 @@ func needs(changes []*planning.Saw) []need {
 	}
 	return list
 }
-
-// readable is a text in which a line ends in LF alone and all else is letters: bytes
-// that are none and control characters other than TAB become U+FFFD.
-func readable(text string) string {
-	text = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(strings.ToValidUTF8(text, "\ufffd"))
-	return strings.Map(func(r rune) rune {
-		if r < ' ' && r != '\t' && r != '\n' || r == 0x7f {
-			return '\ufffd'
-		}
-		return r
-	}, text)
-}

@@ -10,6 +10,7 @@ import (
 
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
 // Sheet writes the plan as a sheet for the wall: one HTML file that needs no other,
@@ -19,7 +20,7 @@ func Sheet(p *Plan) ([]byte, error) {
 	if err := sheetPage.Execute(&b, p.sheet()); err != nil {
 		return nil, fmt.Errorf("write the sheet of the plan: %w", err)
 	}
-	return []byte(readable(b.String())), nil
+	return []byte(sheets.Readable(b.String())), nil
 }
 
 //go:embed sheet.html

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"gullet/cmd/gullet/internal/golden"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
 // page reads a sheet: its words, and how many there are of each element.
@@ -59,7 +60,7 @@ func TestASheetNamesEverySawAndTicksEveryChange(t *testing.T) {
 				t.Error("a name became a script")
 			}
 			for i := range p.Saws {
-				if !strings.Contains(words, readable(p.Saws[i].Saw)) {
+				if !strings.Contains(words, sheets.Readable(p.Saws[i].Saw)) {
 					t.Errorf("saw %q is not named", p.Saws[i].Saw)
 				}
 			}

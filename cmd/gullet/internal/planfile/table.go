@@ -6,57 +6,20 @@ import (
 	"time"
 
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
-// form is how the values of a column are written.
-type form int
-
+// The words of package sheets, short in the tables below.
 const (
-	text   form = iota
-	whole       // areas and counts
-	amount      // of money, to the hundredth
-	tenth       // to one decimal
-	chance      // 0 to 1
-	moment      // time.Time
+	text   = sheets.Text
+	whole  = sheets.Whole
+	amount = sheets.Amount
+	tenth  = sheets.Tenth
+	chance = sheets.Chance
+	moment = sheets.Moment
 )
 
-// column is one column of a table of things of one kind.
-type column[T any] struct {
-	name  string // in a CSV, with its unit
-	head  string // in a workbook, with its unit
-	form  form
-	value func(T) any // string, float64, int or time.Time; nil is unknown
-}
-
-// table is columns filled in.
-type table struct {
-	title string
-	names []string
-	heads []string
-	forms []form
-	rows  [][]any
-}
-
-func tabled[T any](title string, columns []column[T], list []T) table {
-	t := table{title: title, rows: make([][]any, len(list))}
-	for _, c := range columns {
-		t.names = append(t.names, c.name)
-		t.heads = append(t.heads, c.head)
-		t.forms = append(t.forms, c.form)
-		for i, of := range list {
-			t.rows[i] = append(t.rows[i], c.value(of))
-		}
-	}
-	return t
-}
-
-// known is what a pointer points to; nil is unknown.
-func known[T any](x *T) any {
-	if x == nil {
-		return nil
-	}
-	return *x
-}
+type column[T any] = sheets.Column[T]
 
 func (p *Plan) estimated(x *float64) any {
 	if x == nil {
@@ -81,7 +44,7 @@ func (p *Plan) units() (name, head string) {
 }
 
 // saws are all saws with all that is known of each.
-func (p *Plan) saws() table {
+func (p *Plan) saws() sheets.Table {
 	list := make([]*planning.Saw, len(p.Saws))
 	for i := range p.Saws {
 		list[i] = &p.Saws[i]
@@ -92,7 +55,7 @@ func (p *Plan) saws() table {
 		column[*planning.Saw]{"why", "Why cells are empty", text, func(s *planning.Saw) any { return why(s) }},
 		column[*planning.Saw]{"plan_made_at", "Plan made at", moment, func(*planning.Saw) any { return p.minute(p.MadeAt) }},
 	)
-	return tabled("Saws", columns, list)
+	return sheets.Tabled("Saws", columns, list)
 }
 
 // blade is the saw and the blade that is on it.
@@ -177,11 +140,11 @@ func (p *Plan) advice() []column[*planning.Saw] {
 			return s.Because()
 		}},
 		{"chance_done_before_0_to_1", "Done before", chance, of(func(a *planning.Advice) any { return a.Odds })},
-		{"on_the_shelf_blades", "On the shelf (blades)", whole, of(func(a *planning.Advice) any { return known(a.OnHand) })},
+		{"on_the_shelf_blades", "On the shelf (blades)", whole, of(func(a *planning.Advice) any { return sheets.Known(a.OnHand) })},
 		{"cost_now_" + money, "Changed now (" + money + ")", amount, of(func(a *planning.Advice) any { return a.CostNow })},
-		{"cost_one_shift_later_" + money, "At the next shift end (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostLater) })},
+		{"cost_one_shift_later_" + money, "At the next shift end (" + money + ")", amount, of(func(a *planning.Advice) any { return sheets.Known(a.CostLater) })},
 		{"cost_as_advised_" + money, "As advised (" + money + ")", amount, of(func(a *planning.Advice) any { return a.CostThen })},
-		{"cost_one_shift_after_" + money, "At the shift end after that (" + money + ")", amount, of(func(a *planning.Advice) any { return known(a.CostAfter) })},
+		{"cost_one_shift_after_" + money, "At the shift end after that (" + money + ")", amount, of(func(a *planning.Advice) any { return sheets.Known(a.CostAfter) })},
 		{"new_blades" + thousand, "New blades cost" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.Rate) })},
 		{"habit" + thousand, "By today's habit" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.HabitRate) })},
 		{"run_to_end" + thousand, "Run to the end" + perThousand, amount, of(func(a *planning.Advice) any { return rate(a.RunToEnd) })},
@@ -221,7 +184,7 @@ func why(s *planning.Saw) string {
 }
 
 // changes are the advised changes, first on top.
-func (p *Plan) changes() table {
+func (p *Plan) changes() sheets.Table {
 	list := p.Changes()
 	needs := needs(list)
 	at := map[*planning.Saw]need{}
@@ -239,13 +202,13 @@ func (p *Plan) changes() table {
 		column[*planning.Saw]{"", "Done before", chance, func(s *planning.Saw) any { return s.Advise.Odds }},
 	)
 	columns = append(columns, p.window()[3:6]...)
-	return tabled("Changes", append(columns,
-		column[*planning.Saw]{"", "On the shelf (blades)", whole, func(s *planning.Saw) any { return known(s.Advise.OnHand) }},
+	return sheets.Tabled("Changes", append(columns,
+		column[*planning.Saw]{"", "On the shelf (blades)", whole, func(s *planning.Saw) any { return sheets.Known(s.Advise.OnHand) }},
 		column[*planning.Saw]{"", "Have on hand", text, func(s *planning.Saw) any { return at[s].words() }},
 		column[*planning.Saw]{"", "Changed now (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostNow }},
-		column[*planning.Saw]{"", "At the next shift end (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostLater) }},
+		column[*planning.Saw]{"", "At the next shift end (" + p.Currency + ")", amount, func(s *planning.Saw) any { return sheets.Known(s.Advise.CostLater) }},
 		column[*planning.Saw]{"", "As advised (" + p.Currency + ")", amount, func(s *planning.Saw) any { return s.Advise.CostThen }},
-		column[*planning.Saw]{"", "At the shift end after that (" + p.Currency + ")", amount, func(s *planning.Saw) any { return known(s.Advise.CostAfter) }},
+		column[*planning.Saw]{"", "At the shift end after that (" + p.Currency + ")", amount, func(s *planning.Saw) any { return sheets.Known(s.Advise.CostAfter) }},
 		column[*planning.Saw]{"", "Why cells are empty", text, func(s *planning.Saw) any { return why(s) }},
 	), list)
 }
@@ -267,9 +230,9 @@ func (p *Plan) allJobs() (list []sawJob) {
 	return list
 }
 
-func (p *Plan) jobs() table {
+func (p *Plan) jobs() sheets.Table {
 	_, head := p.units()
-	return tabled("Jobs", []column[sawJob]{
+	return sheets.Tabled("Jobs", []column[sawJob]{
 		{"", "Saw", text, func(j sawJob) any { return j.Saw }},
 		{"", "Job", text, func(j sawJob) any { return j.Job.Job }},
 		{"", "Area (" + head + ")", whole, func(j sawJob) any { return p.estimated(&j.Area) }},
@@ -286,7 +249,7 @@ func (p *Plan) jobs() table {
 			}
 			return j.Lateness()
 		}},
-		{"", "This blade finishes it", chance, func(j sawJob) any { return known(j.Odds) }},
+		{"", "This blade finishes it", chance, func(j sawJob) any { return sheets.Known(j.Odds) }},
 		{"", "What may go wrong with the teeth", text, func(j sawJob) any { return j.Teeth }},
 		{"", "Why cells are empty", text, func(j sawJob) any { return j.why() }},
 	}, p.allJobs())
@@ -310,14 +273,14 @@ func (j sawJob) why() string {
 	return strings.Join(list, "; ")
 }
 
-func (p *Plan) shelf() table {
+func (p *Plan) shelf() sheets.Table {
 	list := make([]*planning.Shelf, len(p.Shelf))
 	for i := range p.Shelf {
 		list[i] = &p.Shelf[i]
 	}
 	columns := []column[*planning.Shelf]{
 		{"", "Type", text, func(s *planning.Shelf) any { return planning.BladeName(s.Type) }},
-		{"", "On hand (blades)", whole, func(s *planning.Shelf) any { return known(s.OnHand) }},
+		{"", "On hand (blades)", whole, func(s *planning.Shelf) any { return sheets.Known(s.OnHand) }},
 	}
 	for _, days := range []string{"7d", "14d", "28d"} {
 		of := func(pick func(planning.Use) any) func(*planning.Shelf) any {
@@ -334,8 +297,8 @@ func (p *Plan) shelf() table {
 			column[*planning.Shelf]{"", "Enough for " + span + " (blades)", whole, of(func(u planning.Use) any { return u.Safe })},
 		)
 	}
-	return tabled("Shelf", append(columns,
-		column[*planning.Shelf]{"", "Reorder at (blades)", whole, func(s *planning.Shelf) any { return known(s.Reorder) }},
+	return sheets.Tabled("Shelf", append(columns,
+		column[*planning.Shelf]{"", "Reorder at (blades)", whole, func(s *planning.Shelf) any { return sheets.Known(s.Reorder) }},
 		column[*planning.Shelf]{"", "Order by", text, func(s *planning.Shelf) any { return p.orderBy(s) }},
 	), list)
 }
@@ -349,9 +312,8 @@ func (p *Plan) orderBy(s *planning.Shelf) string {
 }
 
 // notes are what must be known of the plan.
-func (p *Plan) notes() table {
-	type note struct{ what, says string }
-	list := []note{
+func (p *Plan) notes() sheets.Table {
+	list := [][2]string{
 		{"Caution", p.caution()},
 		{"Made at", p.made()},
 		{"Good until", "the next plan"},
@@ -365,13 +327,10 @@ func (p *Plan) notes() table {
 		{"Empty", "unknown; the reason stands in the row"},
 	}
 	if len(p.Loose) > 0 {
-		list = append(list, note{"Jobs that no saw was found for", strings.Join(p.Loose, ", ")})
+		list = append(list, [2]string{"Jobs that no saw was found for", strings.Join(p.Loose, ", ")})
 	}
 	for _, d := range p.Doubts {
-		list = append(list, note{"Before you trust these figures", d})
+		list = append(list, [2]string{"Before you trust these figures", d})
 	}
-	return tabled("Notes", []column[note]{
-		{"", "What", text, func(n note) any { return n.what }},
-		{"", "Says", text, func(n note) any { return n.says }},
-	}, list)
+	return sheets.Notes(list)
 }

@@ -10,10 +10,10 @@ import (
 	"time"
 
 	"github.com/xuri/excelize/v2"
-	"pgregory.net/rapid"
 
 	"gullet/cmd/gullet/internal/golden"
 	"gullet/cmd/gullet/internal/planning"
+	"gullet/cmd/gullet/internal/sheets"
 )
 
 func records(t *testing.T, p *Plan) (names []string, rows []map[string]string) {
@@ -44,7 +44,7 @@ func TestEverySawIsOneRowOfTheCSV(t *testing.T) {
 				t.Fatalf("%d rows, want the %d saws", len(rows), len(p.Saws))
 			}
 			for i, row := range rows {
-				if want := readable(p.Saws[i].Saw); strings.TrimPrefix(row["saw"], "'") != want {
+				if want := sheets.Readable(p.Saws[i].Saw); strings.TrimPrefix(row["saw"], "'") != want {
 					t.Errorf("saw %q, want %q", row["saw"], want)
 				}
 				for column, cell := range row {
@@ -75,23 +75,6 @@ func explained(column, why string) bool {
 		}
 	}
 	return false
-}
-
-func TestFormulasAreMadeHarmless(t *testing.T) {
-	for text, want := range map[string]string{
-		"": "", "s1": "s1", "1-1/4 x 0.042": "1-1/4 x 0.042", "=1+1": "'=1+1", "+1": "'+1", "-1": "'-1", "@x": "'@x",
-		"\t=1": "'\t=1", "\n=1": "'\n=1", " =1": "' =1", "a=1": "a=1", "²": "²",
-	} {
-		if got := harmless(text); got != want {
-			t.Errorf("%q became %q, want %q", text, got, want)
-		}
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		text := rapid.String().Draw(t, "text")
-		if got := harmless(text); strings.TrimPrefix(got, "'") != strings.TrimPrefix(text, "'") {
-			t.Fatalf("%q became %q", text, got)
-		}
-	})
 }
 
 func TestTheCSVIsInTheShopsUnitsAndZone(t *testing.T) {
@@ -203,7 +186,7 @@ func TestEveryPlanIsAWorkbook(t *testing.T) {
 				return
 			}
 			cell := find(t, f, "Saws", "Saw", 2)
-			if got, err := f.GetCellValue("Saws", cell); got != readable(p.Saws[0].Saw) || err != nil {
+			if got, err := f.GetCellValue("Saws", cell); got != sheets.Readable(p.Saws[0].Saw) || err != nil {
 				t.Errorf("the saw is named %q (%v)", got, err)
 			}
 			if formula, err := f.GetCellFormula("Saws", cell); formula != "" || err != nil {
@@ -282,28 +265,6 @@ func TestTheWorkbookSaysWhatTheReportSays(t *testing.T) {
 		if got, err := f.GetCellValue(c.sheet, find(t, f, c.sheet, c.head, c.row)); got != c.want || err != nil {
 			t.Errorf("%s, %s in row %d is %q (%v), want %q", c.sheet, c.head, c.row, got, err, c.want)
 		}
-	}
-}
-
-func TestRowsAreHighEnough(t *testing.T) {
-	for _, c := range []struct {
-		text  string
-		width int
-		want  int
-	}{
-		{"", 10, 1}, {"one", 10, 1}, {"one two", 7, 1}, {"one two", 6, 2}, {"one two three", 7, 2},
-		{"abcdefghij", 10, 1}, {"abcdefghijk", 10, 2}, {"a abcdefghijk b", 10, 3},
-	} {
-		if got := lines(c.text, c.width); got != c.want {
-			t.Errorf("%q takes %d lines of %d, want %d", c.text, got, c.width, c.want)
-		}
-	}
-	f := opened(t, named(t, strings.Repeat("long", 400)))
-	if high, err := f.GetRowHeight("Saws", 2); high != rowHighest || err != nil {
-		t.Errorf("a row is %v points high (%v), want the most that is allowed", high, err)
-	}
-	if high, err := f.GetRowHeight("Shelf", 1); high < 3*lineHigh || err != nil {
-		t.Errorf("the heads are %v points high (%v), want room for them", high, err)
 	}
 }
 

@@ -1,4 +1,4 @@
-package planfile
+package sheets
 
 import (
 	"os"

@@ -1,4 +1,4 @@
-package planfile
+package sheets
 
 import (
 	"bytes"
@@ -11,29 +11,29 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// XLSX writes the plan as a workbook: changes, saws, jobs, shelf and notes. Numbers
-// are numbers, and times are those on the wall in the shop's zone. No cell is a
-// formula.
-func XLSX(p *Plan) (content []byte, err error) {
+// XLSX writes tables as a workbook, a sheet for each. Numbers are numbers, and times are
+// those on the wall of their zone. No cell is a formula.
+func XLSX(title string, made time.Time, tables []Table) (content []byte, err error) {
 	f := excelize.NewFile()
 	defer func() { err = errors.Join(err, f.Close()) }()
 	w := workbook{File: f}
 	w.styles()
-	for i, t := range []table{p.changes(), p.saws(), p.jobs(), p.shelf(), p.notes()} {
+	for i := range tables {
+		t := &tables[i]
 		if i == 0 {
-			w.note(f.SetSheetName("Sheet1", t.title))
+			w.note(f.SetSheetName("Sheet1", t.Title))
 		} else {
-			_, err := f.NewSheet(t.title)
+			_, err := f.NewSheet(t.Title)
 			w.note(err)
 		}
-		w.write(&t)
-		w.printed(&t)
+		w.write(t)
+		w.printed(t)
 	}
-	w.note(f.SetDocProps(&excelize.DocProperties{Title: "Change plan", Creator: "Gullet", Created: p.MadeAt.Format(time.RFC3339), Modified: p.MadeAt.Format(time.RFC3339)}))
+	w.note(f.SetDocProps(&excelize.DocProperties{Title: title, Creator: "Gullet", Created: made.Format(time.RFC3339), Modified: made.Format(time.RFC3339)}))
 	var b bytes.Buffer
 	w.note(f.Write(&b))
 	if w.err != nil {
-		return nil, fmt.Errorf("write the plan as a workbook: %w", w.err)
+		return nil, fmt.Errorf("write a workbook: %w", w.err)
 	}
 	return b.Bytes(), nil
 }
@@ -42,7 +42,7 @@ func XLSX(p *Plan) (content []byte, err error) {
 type workbook struct {
 	*excelize.File
 	head  int // style of the header row
-	cells map[form]int
+	cells map[Form]int
 	err   error
 }
 
@@ -59,36 +59,36 @@ func (w *workbook) style(s *excelize.Style) int {
 }
 
 // formats are how a workbook shows the forms. A chance is never shown as certain.
-var formats = map[form]string{
-	whole: "#,##0", amount: "#,##0.00", tenth: "0.0", moment: "ddd yyyy-mm-dd hh:mm",
-	chance: `[<0.01]"under 1 %";[>0.99]"over 99 %";0" "%`,
+var formats = map[Form]string{
+	Whole: "#,##0", Amount: "#,##0.00", Tenth: "0.0", Moment: "ddd yyyy-mm-dd hh:mm",
+	Share: `0" "%`, Chance: `[<0.01]"under 1 %";[>0.99]"over 99 %";0" "%`,
 }
 
 func (w *workbook) styles() {
 	top := excelize.Alignment{Vertical: "top", WrapText: true}
 	line := []excelize.Border{{Type: "bottom", Style: 2, Color: "000000"}}
 	w.head = w.style(&excelize.Style{Font: &excelize.Font{Bold: true}, Alignment: &top, Border: line})
-	w.cells = map[form]int{text: w.style(&excelize.Style{Alignment: &top})}
+	w.cells = map[Form]int{Text: w.style(&excelize.Style{Alignment: &top})}
 	for f, format := range formats {
 		w.cells[f] = w.style(&excelize.Style{CustomNumFmt: &format, Alignment: &excelize.Alignment{Vertical: "top"}})
 	}
 }
 
 // write fills a sheet in.
-func (w *workbook) write(t *table) {
-	for c, head := range t.heads {
+func (w *workbook) write(t *Table) {
+	for c, head := range t.Heads {
 		name, err := excelize.ColumnNumberToName(c + 1)
 		w.note(err)
-		w.note(w.SetCellStr(t.title, name+"1", head))
-		for r, row := range t.rows {
-			w.set(t.title, fmt.Sprintf("%s%d", name, r+2), row[c])
+		w.note(w.SetCellStr(t.Title, name+"1", head))
+		for r, row := range t.Rows {
+			w.set(t.Title, fmt.Sprintf("%s%d", name, r+2), row[c])
 		}
-		w.note(w.SetColStyle(t.title, name, w.cells[t.forms[c]]))
-		w.note(w.SetColWidth(t.title, name, name, t.width(c)))
+		w.note(w.SetColStyle(t.Title, name, w.cells[t.Forms[c]]))
+		w.note(w.SetColWidth(t.Title, name, name, t.width(c)))
 	}
-	w.note(w.SetRowStyle(t.title, 1, 1, w.head))
-	for r := range len(t.rows) + 1 {
-		w.note(w.SetRowHeight(t.title, r+1, t.height(r)))
+	w.note(w.SetRowStyle(t.Title, 1, 1, w.head))
+	for r := range len(t.Rows) + 1 {
+		w.note(w.SetRowHeight(t.Title, r+1, t.height(r)))
 	}
 }
 
@@ -97,12 +97,10 @@ func (w *workbook) set(sheet, cell string, value any) {
 	switch v := value.(type) {
 	case string:
 		if v != "" {
-			w.note(w.SetCellStr(sheet, cell, readable(v)))
+			w.note(w.SetCellStr(sheet, cell, Readable(v)))
 		}
 	case time.Time:
-		// A workbook knows no zones: the time on the wall is written as if it were UTC.
-		wall := time.Date(v.Year(), v.Month(), v.Day(), v.Hour(), v.Minute(), v.Second(), 0, time.UTC)
-		w.note(w.SetCellValue(sheet, cell, wall))
+		w.note(w.SetCellValue(sheet, cell, wall(v)))
 	case int, float64:
 		w.note(w.SetCellValue(sheet, cell, v))
 	}
@@ -112,12 +110,12 @@ func (w *workbook) set(sheet, cell string, value any) {
 const narrow, broad, momentWide = 12, 40, 24
 
 // width is that of a column's longest text, within limits; what is longer is wrapped.
-func (t *table) width(c int) float64 {
-	if t.forms[c] == moment {
+func (t *Table) width(c int) float64 {
+	if t.Forms[c] == Moment {
 		return momentWide
 	}
 	widest := narrow
-	for _, row := range t.rows {
+	for _, row := range t.Rows {
 		if s, ok := row[c].(string); ok {
 			widest = max(widest, utf8.RuneCountInString(s)+2)
 		}
@@ -134,12 +132,12 @@ const lineHigh, rowHighest = 15, 409
 
 // height is that of a row with its texts wrapped, row 0 being the heads: not every
 // program works it out when it opens a workbook.
-func (t *table) height(r int) float64 {
+func (t *Table) height(r int) float64 {
 	most := 1
-	for c, head := range t.heads {
+	for c, head := range t.Heads {
 		text := head
 		if r > 0 {
-			text, _ = t.rows[r-1][c].(string)
+			text, _ = t.Rows[r-1][c].(string)
 		}
 		most = max(most, lines(text, int(wide*t.width(c))))
 	}
@@ -162,10 +160,10 @@ func lines(text string, width int) int {
 
 // printed freezes the header row, and prints a sheet across, as wide as the paper and
 // with the header row on each page.
-func (w *workbook) printed(t *table) {
-	w.note(w.SetPanes(t.title, &excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}))
+func (w *workbook) printed(t *Table) {
+	w.note(w.SetPanes(t.Title, &excelize.Panes{Freeze: true, YSplit: 1, TopLeftCell: "A2", ActivePane: "bottomLeft"}))
 	fit, across, width, height := true, "landscape", 1, 0
-	w.note(w.SetSheetProps(t.title, &excelize.SheetPropsOptions{FitToPage: &fit}))
-	w.note(w.SetPageLayout(t.title, &excelize.PageLayoutOptions{Orientation: &across, FitToWidth: &width, FitToHeight: &height}))
-	w.note(w.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: t.title + "!$1:$1", Scope: t.title}))
+	w.note(w.SetSheetProps(t.Title, &excelize.SheetPropsOptions{FitToPage: &fit}))
+	w.note(w.SetPageLayout(t.Title, &excelize.PageLayoutOptions{Orientation: &across, FitToWidth: &width, FitToHeight: &height}))
+	w.note(w.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", RefersTo: t.Title + "!$1:$1", Scope: t.Title}))
 }

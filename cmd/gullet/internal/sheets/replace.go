@@ -1,4 +1,4 @@
-package planfile
+package sheets
 
 import (
 	"errors"
@@ -20,14 +20,14 @@ func Replace(name string, content []byte) error {
 			return fmt.Errorf("write %s: there is no folder %s", name, filepath.Dir(name))
 		}
 	case err != nil:
-		return fmt.Errorf("write a file of the plan: %w", err)
+		return fmt.Errorf("write a file: %w", err)
 	}
 	beside := filepath.Join(filepath.Dir(name), fmt.Sprintf(".%s.%d.tmp", filepath.Base(name), os.Getpid()))
 	if err := writeNew(beside, content); err != nil {
-		return fmt.Errorf("write a file of the plan: %w", err)
+		return fmt.Errorf("write a file: %w", err)
 	}
 	if err := os.Rename(beside, name); err != nil {
-		return errors.Join(fmt.Errorf("write a file of the plan: %w", err), os.Remove(beside))
+		return errors.Join(fmt.Errorf("write a file: %w", err), os.Remove(beside))
 	}
 	return nil
 }
