@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/planfile"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/score"
@@ -17,7 +18,7 @@ func (p *program) planCommand() *cobra.Command {
 	var (
 		days   int
 		asJSON bool
-		files  planFiles
+		files  = planFiles()
 	)
 	c := &cobra.Command{
 		Use:   "plan",
@@ -41,8 +42,8 @@ func (p *program) planCommand() *cobra.Command {
 			switch {
 			case err != nil:
 				return err
-			case files.wanted():
-				return p.writePlanFiles(&files, &plan.files)
+			case len(files.wanted()) > 0:
+				return writeFiles(p.out, files, &plan.files, figures.Plural(len(plan.files.Changes()), "change", "changes")+" advised")
 			case asJSON:
 				return p.writeJSON(plan)
 			}
@@ -58,6 +59,17 @@ func (p *program) planCommand() *cobra.Command {
 	files.flags(c)
 	overridable(c, flagDB)
 	return c
+}
+
+// planFiles are the files a plan can be written to.
+func planFiles() outFiles[*planfile.Plan] {
+	ics := func(p *planfile.Plan) ([]byte, error) { return planfile.ICS(p), nil }
+	return outFiles[*planfile.Plan]{
+		{flag: "ics", usage: "the changes as an iCalendar `FILE`", write: ics},
+		{flag: "csv", usage: "a row for each saw as a CSV `FILE`", write: planfile.CSV},
+		{flag: flagXLSX, usage: "all of it as a workbook `FILE`", write: planfile.XLSX},
+		{flag: "sheet", usage: "a sheet for the wall as an HTML `FILE` to print", write: planfile.Sheet},
+	}
 }
 
 // makePlan makes the plan of the next days from what is stored, and keeps its forecasts.

@@ -7,6 +7,9 @@ import (
 	"gullet/cmd/gullet/internal/figures"
 )
 
+// AllShifts is said where a report is of one shift.
+const AllShifts = "MTBF, MTTR and trends are of all shifts: a failure does not keep to one"
+
 // doubts says what a person must know before trusting the figures.
 func (b *builder) doubts() {
 	note := func(format string, args ...any) {
@@ -32,7 +35,7 @@ func (b *builder) doubts() {
 		note("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
 	}
 	if b.options.Only.Shift != "" {
-		note("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
+		note(AllShifts)
 	}
 	for i := range b.report.Saws {
 		switch s := &b.report.Saws[i]; {

@@ -1,0 +1,258 @@
+package shiftreport
+
+import (
+	"fmt"
+	"strings"
+
+	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/standing"
+)
+
+// grid is a table in words, for the terminal and the page.
+type grid struct {
+	Title, Note string
+	Half        bool // there is room for another beside it
+	Heads       []head
+	Rows        [][]string
+	Bars        []float64 // 0 to 1, drawn in each row's column that has Bar
+	More        string    // what was left out
+}
+
+type head struct {
+	Name string
+	Left bool // texts
+	Bar  bool
+}
+
+func texts(names ...string) (list []head) {
+	for _, n := range names {
+		list = append(list, head{Name: n, Left: true})
+	}
+	return list
+}
+
+func numbers(names ...string) (list []head) {
+	for _, n := range names {
+		list = append(list, head{Name: n})
+	}
+	return list
+}
+
+// How many lines of a kind fit on the page.
+const causesShown, stopsShown, openShown, doubtsShown = 7, 6, 5, 5
+
+func whole(x float64) string { return figures.Thousands(x) }
+
+func count(n int) string { return figures.Thousands(float64(n)) }
+
+// sawGrid is a row for each saw, and one for all.
+func (r *Report) sawGrid() grid {
+	unit := r.style.AreaUnit()
+	g := grid{
+		Title: "What each saw did", Note: "minutes of elapsed time; area of all passes",
+		Heads: append(texts("Saw"), numbers("Produced, min", "Setup, min", "Delay, min", "Down, min", "Planned down, min", "Unknown, min", "Pieces", "Area, "+unit,
+			"Area unknown, passes", "Trips", "Breaks", "Availability", "of, min")...),
+	}
+	all := standing.Done{Saw: "all"}
+	for i := range r.Saws {
+		s := &r.Saws[i]
+		g.Rows = append(g.Rows, r.sawRow(s))
+		all.Pieces += s.Pieces
+		all.Area += s.Area
+		all.AreaUnknown += s.AreaUnknown
+		all.Trips += s.Trips
+		all.Breaks += s.Breaks
+	}
+	if len(r.Saws) > 1 {
+		g.Rows = append(g.Rows, r.sawRow(&Saw{Done: all, Report: &r.Downtime.All}))
+	}
+	return g
+}
+
+func (r *Report) sawRow(s *Saw) []string {
+	if s.Off {
+		row := []string{s.Saw}
+		for range 13 {
+			row = append(row, "-")
+		}
+		return row
+	}
+	m := &s.Report.Minutes
+	area := r.style.Whole(s.Area)
+	if s.areaUnknown() {
+		area = "unknown"
+	}
+	return []string{
+		s.Saw, whole(m.Production), whole(m.Setup), whole(m.Delay), whole(m.Down), whole(m.PlannedDown), whole(m.Unknown),
+		count(s.Pieces), area, count(s.AreaUnknown), count(s.Trips), count(s.Breaks),
+		standing.Ratio(&s.Report.Model.Availability), whole(s.Report.Model.PlannedBusy),
+	}
+}
+
+// causeGrid is the causes that took most, and those of the most stops.
+func (r *Report) causeGrid() grid {
+	d := r.Downtime
+	g := grid{
+		Title: "What they stood for, unplanned", Note: "shares of " + minutes(d.Standing.Minutes), Half: true,
+		Heads: append(append(texts("Cause"), head{Bar: true}), numbers("Min", "Share", "Stops", "Rank by stops", "Min a stop")...),
+	}
+	var rest standing.Minutes
+	left := 0
+	for i, c := range d.Pareto {
+		if i >= causesShown-2 && (c.ByCount > 3 || len(g.Rows) >= causesShown) {
+			rest.Minutes += c.Minutes
+			rest.Count += c.Count
+			left++
+			continue
+		}
+		each := "-"
+		if c.Count > 0 {
+			each = fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
+		}
+		share := "unknown"
+		if c.Share != nil {
+			share = figures.Percent(*c.Share)
+		}
+		bar := 0.0
+		if most := d.Pareto[0].Minutes; most > 0 {
+			bar = c.Minutes / most
+		}
+		g.Rows = append(g.Rows, []string{string(c.Cause), "", whole(c.Minutes), share, count(c.Count), fmt.Sprint(c.ByCount), each})
+		g.Bars = append(g.Bars, bar)
+	}
+	if left > 0 {
+		g.More = fmt.Sprintf("%s more: %s in %s (gullet downtime).", figures.Plural(left, "cause", "causes"), minutes(rest.Minutes), figures.Plural(rest.Count, "stop", "stops"))
+	}
+	return g
+}
+
+// stopGrid is the stops that people talk about.
+func (r *Report) stopGrid() grid {
+	d := r.Downtime
+	g := grid{
+		Title: "Long stops", Note: fmt.Sprintf("%d, %s in all", d.LongInAll, minutes(d.LongMinutes)), Half: true,
+		Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("Cause", "")...),
+	}
+	if r.Kind == "shift" {
+		g.Title = "Long stops, and those taken or handed over"
+		g.Note = fmt.Sprintf("%d long, %s in all", d.LongInAll, minutes(d.LongMinutes))
+	}
+	list := r.stops()
+	all := max(len(list), d.LongInAll)
+	list = list[:min(len(list), stopsShown)]
+	for i := range list {
+		s := &list[i]
+		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), string(s.Cause), r.fate(s)})
+	}
+	if n := all - len(list); n > 0 {
+		g.More = fmt.Sprintf("%d more (gullet downtime).", n)
+	}
+	return g
+}
+
+// openGrid is the stops that nobody has explained.
+func (r *Report) openGrid() grid {
+	g := grid{
+		Title: "Not explained yet", Note: figures.Plural(len(r.Open), "stop", "stops"),
+		Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("Say what it was for")...),
+	}
+	for i := range r.Open[:min(len(r.Open), openShown)] {
+		s := &r.Open[i]
+		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), strings.TrimSpace(r.explain(s) + "  " + maybe(s.Suggestions))})
+	}
+	if n := len(r.Open) - len(g.Rows); n > 0 {
+		g.More = fmt.Sprintf("%d more (gullet export stops).", n)
+	}
+	return g
+}
+
+// weekGrid is the week beside those before it.
+func (r *Report) weekGrid() grid {
+	weeks := r.Downtime.Weeks
+	g := grid{
+		Title: "Beside the weeks before", Note: "minutes stood an hour of planned busy time", Half: true,
+		Heads: texts("Cause"), More: "A week begins on Monday; * is not whole. Hours are what the minutes are divided by.",
+	}
+	all, hours := []string{"all"}, []string{"hours"}
+	for _, w := range weeks {
+		name := w.From[len("2006-"):]
+		if !w.Complete {
+			name += "*"
+		}
+		g.Heads = append(g.Heads, head{Name: name})
+		rate := "unknown"
+		if w.Rate != nil {
+			rate = fmt.Sprintf("%.1f", *w.Rate)
+		}
+		all, hours = append(all, rate), append(hours, whole(w.Planned/60))
+	}
+	g.Rows = append(g.Rows, all)
+	for _, c := range r.Downtime.Pareto[:min(len(r.Downtime.Pareto), causesShown-2)] {
+		row := []string{string(c.Cause)}
+		for _, w := range weeks {
+			if w.Rate == nil {
+				row = append(row, "unknown")
+				continue
+			}
+			row = append(row, fmt.Sprintf("%.1f", w.ByCause[c.Cause]))
+		}
+		g.Rows = append(g.Rows, row)
+	}
+	g.Rows = append(g.Rows, hours)
+	return g
+}
+
+// failGrid is how often saws fail, over a week.
+func (r *Report) failGrid() grid {
+	g := grid{
+		Title: "How often they fail", Note: "limits at 95 %",
+		Heads: append(append(texts("Saw"), numbers("Failures", "MTBF, h", "over, h", "Repairs", "MTTR, min")...), texts("Failures get")...),
+	}
+	for _, s := range r.reports() {
+		g.Rows = append(g.Rows, []string{
+			s.Saw, count(s.MTBF.N), standing.Estimate(&s.MTBF.Figure, 60, 1), fmt.Sprintf("%.1f", s.MTBF.Over/60),
+			count(s.MTTR.N), standing.Estimate(&s.MTTR.Figure, 1, 0), string(s.Trend.Verdict),
+		})
+	}
+	var base []string
+	if b := r.Downtime.All.MTBF.Base; b != "" {
+		base = append(base, "MTBF = "+b)
+	}
+	if b := r.Downtime.All.MTTR.Base; b != "" {
+		base = append(base, "MTTR = "+b)
+	}
+	if len(base) > 0 {
+		g.More = strings.Join(base, "; ") + "."
+	}
+	return g
+}
+
+// grids are the tables of the report, those with something in them.
+func (r *Report) grids() (list []grid) {
+	all := []grid{r.sawGrid(), r.causeGrid()}
+	if r.Kind == "week" {
+		all = append(all, r.weekGrid())
+	}
+	all = append(all, r.stopGrid(), r.openGrid())
+	if r.Kind == "week" {
+		all = append(all, r.failGrid())
+	}
+	if len(r.Saws) == 0 {
+		return nil
+	}
+	for _, g := range all {
+		if len(g.Rows) > 0 {
+			list = append(list, g)
+		}
+	}
+	return list
+}
+
+// doubtLines are the doubts that fit on the page.
+func (r *Report) doubtLines() []string {
+	list := r.Doubts
+	if len(list) > doubtsShown {
+		list = append(list[:doubtsShown-1:doubtsShown-1], fmt.Sprintf("%d more (gullet downtime)", len(list)-doubtsShown+1))
+	}
+	return list
+}

@@ -1,0 +1,2 @@
+package shiftreport
+func HTML(r *Report) ([]byte, error) { return nil, nil }

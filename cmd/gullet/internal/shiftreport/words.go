@@ -1,0 +1,213 @@
+package shiftreport
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"gullet/analyze"
+	"gullet/analyze/downtime"
+	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/standing"
+)
+
+// Title says what time the report is of.
+func (r *Report) Title() string {
+	if r.Kind == "week" {
+		return "Week from " + r.Begins.Format("Mon 2 Jan") + " to " + r.lastDay().Format("Mon 2 Jan 2006") + r.whose()
+	}
+	return "Shift " + r.Shift + ", " + r.Begins.Format("Mon 2 Jan 2006 15:04") + " to " + r.Ends.Format("15:04") + r.whose()
+}
+
+// lastDay is a moment of the last day of a week.
+func (r *Report) lastDay() time.Time { return r.Ends.AddDate(0, 0, -1) }
+
+func (r *Report) whose() string {
+	if only := r.Downtime.Only.Saw; only != "" {
+		return ", saw " + only
+	}
+	return ""
+}
+
+// made is when the report was made, and the zone of its times.
+func (r *Report) made() string {
+	at := r.Downtime.MadeAt.In(r.style.Zone)
+	return "Made " + at.Format("Mon 2 Jan 2006 15:04 MST") + "; times as on the wall in " + r.Downtime.Zone + "."
+}
+
+// lead says the main thing first, and then what is left to do.
+func (r *Report) lead() (first string, more []string) {
+	d := r.Downtime
+	unknown := d.All.Minutes.Unknown
+	switch {
+	case len(r.Saws) == 0:
+		return "No saw has told anything yet.", nil
+	case r.known() == 0 && unknown > 0:
+		first = fmt.Sprintf("What the saws did is unknown: no reading tells of their %s.", minutes(unknown))
+	case r.known() == 0:
+		first = "No saw had anything to do: no time was planned."
+	case len(d.Pareto) == 0:
+		first = fmt.Sprintf("No unplanned stop is known in %s of planned busy time.", minutes(r.known()))
+	default:
+		first = r.stood()
+	}
+	if r.Running {
+		first = "So far, for it is not over: " + strings.ToLower(first[:1]) + first[1:]
+	}
+	if r.Kind == "shift" && r.known() > 0 {
+		more = append(more, r.handover())
+	}
+	if n := d.Unexplained; n.Count > 0 {
+		more = append(more, fmt.Sprintf("Nobody has said what %s, %s, were for.", figures.Plural(n.Count, "stop", "stops"), minutes(n.Minutes)))
+	} else if d.Standing.Count > 0 && n.Minutes == 0 {
+		more = append(more, "Every stop has its cause.")
+	}
+	if unknown > 0 && r.known() > 0 {
+		more = append(more, fmt.Sprintf("Of %s in shifts nothing is known.", minutes(unknown)))
+	}
+	return first, more
+}
+
+// stood says for how long the saws stood, and most for what.
+func (r *Report) stood() string {
+	d := r.Downtime
+	top := d.Pareto[0]
+	text := fmt.Sprintf("The saws stood unplanned for %s in %s, ", minutes(d.Standing.Minutes), figures.Plural(d.Standing.Count, "stop", "stops"))
+	if top.Share == nil || *top.Share == 0 {
+		return text + "too short to tell most for what."
+	}
+	for_ := "most for " + string(top.Cause)
+	if top.Cause == downtime.Unexplained {
+		for_ = "most for no cause that anybody has told"
+	}
+	if len(d.Pareto) == 1 {
+		for_ = "all" + strings.TrimPrefix(for_, "most")
+		return text + for_ + "."
+	}
+	return text + fmt.Sprintf("%s: %s, %s.", for_, minutes(top.Minutes), figures.Percent(*top.Share))
+}
+
+// handover says what the next shift finds standing.
+func (r *Report) handover() string {
+	var list []string
+	for i := range r.Handed {
+		s := &r.Handed[i]
+		list = append(list, fmt.Sprintf("%s, %s since %s", s.Saw, s.Cause, r.moment(s.From)))
+	}
+	switch {
+	case len(list) == 0 && r.Running:
+		return "No saw is known to stand now."
+	case len(list) == 0:
+		return "No stop is known to have been handed over to the next shift."
+	case r.Running:
+		return "Standing now: " + strings.Join(list, "; ") + "."
+	}
+	return "Handed over to the next shift: " + strings.Join(list, "; ") + "."
+}
+
+// moment is a time of day, with its day where that is not the report's first.
+func (r *Report) moment(t time.Time) string {
+	if t.Format(time.DateOnly) == r.Begins.Format(time.DateOnly) {
+		return t.Format("15:04")
+	}
+	return t.Format("Mon 2 Jan 15:04")
+}
+
+func minutes(m float64) string {
+	if m > 0 && m < 0.5 {
+		return "under 1 min"
+	}
+	return figures.Thousands(m) + " min"
+}
+
+// fate says of a stop what a person must know beside its cause.
+func (r *Report) fate(s *standing.Stop) string {
+	var list []string
+	if r.Kind == "shift" && among(r.Taken, s) {
+		list = append(list, "taken over")
+	}
+	switch {
+	case s.Open:
+		list = append(list, "still standing")
+	case among(r.Handed, s):
+		list = append(list, "handed over")
+	}
+	if s.Explained != 0 {
+		list = append(list, fmt.Sprintf("explanation %d", s.Explained))
+	}
+	return strings.Join(list, ", ")
+}
+
+func among(list []standing.Stop, s *standing.Stop) bool {
+	for i := range list {
+		if list[i].Saw == s.Saw && list[i].From.Equal(s.From) {
+			return true
+		}
+	}
+	return false
+}
+
+// stops are the long ones of the report and those taken or handed over, the longest
+// first of each.
+func (r *Report) stops() (list []standing.Stop) {
+	for _, from := range [][]standing.Stop{r.Handed, r.Taken, r.Downtime.Long} {
+		for i := range from {
+			if !among(list, &from[i]) {
+				list = append(list, from[i])
+			}
+		}
+	}
+	return list
+}
+
+// at is a moment of a stop as gullet downtime explain reads it: to the minute on the
+// wall, unless the stop has none or the wall shows that minute twice.
+func (r *Report) at(s *standing.Stop) string {
+	minute := s.From.Truncate(time.Minute)
+	if minute.Before(s.From) {
+		minute = minute.Add(time.Minute)
+	}
+	minute = minute.In(r.style.Zone)
+	clock := shift.Clock(minute.Hour()*60 + minute.Minute())
+	if !minute.Before(s.To) || !shift.Wall(r.style.Zone, shift.DateOf(minute), clock).Equal(minute) {
+		return s.From.Format(time.RFC3339Nano)
+	}
+	return minute.Format("2006-01-02 15:04")
+}
+
+// explain is how a stop is given its cause.
+func (r *Report) explain(s *standing.Stop) string {
+	return fmt.Sprintf("gullet downtime explain --saw %s --at %q --cause CAUSE --who NAME --why WORDS", quoted(s.Saw), r.at(s))
+}
+
+// quoted is a word of a shell as it stands, or in quotes.
+func quoted(word string) string {
+	plain := func(c rune) bool {
+		return c == '-' || c == '_' || c == '.' || c >= '0' && c <= '9' || c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z'
+	}
+	if word != "" && strings.IndexFunc(word, func(c rune) bool { return !plain(c) }) < 0 {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
+
+// maybe says what an unexplained stop may have been for, "" where nothing speaks for it.
+func maybe(list []standing.Suggestion) string {
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, fmt.Sprintf("%s %s of %d", s.Cause, figures.Percent(s.Share), s.N))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "perhaps " + strings.Join(parts, ", ") + " like it"
+}
+
+// what names a stretch of a time line.
+func what(e downtime.Element, c analyze.Cause) string {
+	if c == "" {
+		return string(e)
+	}
+	return string(c)
+}
