@@ -26,7 +26,7 @@ func Sheet(p *Plan) ([]byte, error) {
 //go:embed sheet.html
 var sheetHTML string
 
-var sheetPage = template.Must(template.New("sheet").Parse(sheetHTML))
+var sheetPage = template.Must(template.New("sheet").Funcs(sheets.PageFuncs).Parse(sheetHTML))
 
 // sheet is what the page shows, in words.
 type sheet struct {

@@ -15,10 +15,19 @@ func (s *Saw) areaUnknown() bool {
 	return s.Area == 0 && (s.AreaUnknown > 0 || s.Report.Minutes.Unknown > 0)
 }
 
+// silent reports whether no reading tells anything of the saw's time in shifts.
+func (s *Saw) silent() bool {
+	m := &s.Report.Minutes
+	return m.Unknown > 0 && m.Unknown == scheduled(m)
+}
+
 // why tells of the cells of a saw that are empty why they are.
 func (s *Saw) why() string {
 	if s.Off {
 		return "the saw has no such shift"
+	}
+	if s.silent() {
+		return "no reading tells anything of the saw"
 	}
 	var list []string
 	if s.areaUnknown() {

@@ -2,6 +2,7 @@ package shiftreport
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gullet/cmd/gullet/internal/figures"
@@ -49,9 +50,9 @@ func count(n int) string { return figures.Thousands(float64(n)) }
 func (r *Report) sawGrid() grid {
 	unit := r.style.AreaUnit()
 	g := grid{
-		Title: "What each saw did", Note: "minutes of elapsed time; area of all passes",
+		Title: "What each saw did", Note: "in minutes of elapsed time; area of all passes; in brackets what unknown time leaves open",
 		Heads: append(texts("Saw"), numbers("Produced, min", "Setup, min", "Delay, min", "Down, min", "Planned down, min", "Unknown, min", "Pieces", "Area, "+unit,
-			"Area unknown, passes", "Trips", "Breaks", "Availability", "of, min")...),
+			"Area unknown, passes", "Trips", "Breaks", "Availability", "of planned busy, min")...),
 	}
 	all := standing.Done{Saw: "all"}
 	for i := range r.Saws {
@@ -70,14 +71,15 @@ func (r *Report) sawGrid() grid {
 }
 
 func (r *Report) sawRow(s *Saw) []string {
-	if s.Off {
-		row := []string{s.Saw}
-		for range 13 {
-			row = append(row, "-")
-		}
+	m := &s.Report.Minutes
+	switch {
+	case s.Off:
+		return append([]string{s.Saw}, slices.Repeat([]string{"-"}, 13)...)
+	case s.silent():
+		row := append([]string{s.Saw}, slices.Repeat([]string{"unknown"}, 13)...)
+		row[6], row[13] = whole(m.Unknown), "0"
 		return row
 	}
-	m := &s.Report.Minutes
 	area := r.style.Whole(s.Area)
 	if s.areaUnknown() {
 		area = "unknown"
@@ -107,7 +109,7 @@ func (r *Report) causeGrid() grid {
 		}
 		each := "-"
 		if c.Count > 0 {
-			each = fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
+			each = perStop(c.Minutes / float64(c.Count))
 		}
 		share := "unknown"
 		if c.Share != nil {
@@ -126,16 +128,24 @@ func (r *Report) causeGrid() grid {
 	return g
 }
 
+// perStop is minutes to one decimal, or to none where that says enough.
+func perStop(m float64) string {
+	if m >= 100 {
+		return whole(m)
+	}
+	return fmt.Sprintf("%.1f", m)
+}
+
 // stopGrid is the stops that people talk about.
 func (r *Report) stopGrid() grid {
 	d := r.Downtime
 	g := grid{
-		Title: "Long stops", Note: fmt.Sprintf("%d, %s in all", d.LongInAll, minutes(d.LongMinutes)), Half: true,
+		Title: "Long stops", Note: fmt.Sprintf("%d, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes)), Half: true,
 		Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("Cause", "")...),
 	}
 	if r.Kind == "shift" {
 		g.Title = "Long stops, and those taken or handed over"
-		g.Note = fmt.Sprintf("%d long, %s in all", d.LongInAll, minutes(d.LongMinutes))
+		g.Note = fmt.Sprintf("%d long, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes))
 	}
 	list := r.stops()
 	all := max(len(list), d.LongInAll)
@@ -205,7 +215,7 @@ func (r *Report) weekGrid() grid {
 // failGrid is how often saws fail, over a week.
 func (r *Report) failGrid() grid {
 	g := grid{
-		Title: "How often they fail", Note: "limits at 95 %",
+		Title: "How often they fail", Note: "limits at 95 %", Half: true,
 		Heads: append(append(texts("Saw"), numbers("Failures", "MTBF, h", "over, h", "Repairs", "MTTR, min")...), texts("Failures get")...),
 	}
 	for _, s := range r.reports() {

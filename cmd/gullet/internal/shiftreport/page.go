@@ -1,2 +1,104 @@
 package shiftreport
-func HTML(r *Report) ([]byte, error) { return nil, nil }
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"strings"
+
+	"gullet/cmd/gullet/internal/sheets"
+)
+
+// HTML writes the report as one page: a file that needs no other, and prints in black
+// and white on A4 or Letter.
+func HTML(r *Report) ([]byte, error) {
+	var b bytes.Buffer
+	if err := pageTemplate.Execute(&b, r.page()); err != nil {
+		return nil, fmt.Errorf("write the page of the report: %w", err)
+	}
+	return []byte(sheets.Readable(b.String())), nil
+}
+
+//go:embed page.html
+var pageHTML string
+
+var pageTemplate = template.Must(template.New("page").Funcs(sheets.PageFuncs).Parse(pageHTML))
+
+// crowded is from how many saws on the page is set closer.
+const crowded = 9
+
+// page is what the page shows, in words and places.
+type page struct {
+	Title, Lead, Made string
+	More              []string
+	Crowded           bool
+	Saws              *grid // nil where there is none
+	Strips            []strip
+	Axis              []tick
+	Scale             string
+	Key               []key
+	Half, Rest        []grid // side by side, and below them
+	Doubts            []string
+}
+
+// key is how an element is drawn and what it is called.
+type key struct{ Class, Name string }
+
+func (r *Report) page() *page {
+	p := &page{Title: r.Title(), Made: r.made(), Crowded: len(r.Saws) >= crowded, Strips: r.strips(), Axis: r.axis(), Scale: r.scale(), Doubts: r.doubtLines()}
+	first, more := r.lead()
+	p.Lead = unbroken(first)
+	for _, line := range more {
+		p.More = append(p.More, unbroken(line))
+	}
+	for _, e := range stacked {
+		p.Key = append(p.Key, key{class(e), string(e)})
+	}
+	for i, g := range r.grids() {
+		switch {
+		case i == 0:
+			p.Saws = &g
+		case g.Half:
+			p.Half = append(p.Half, g)
+		default:
+			p.Rest = append(p.Rest, g)
+		}
+	}
+	return p
+}
+
+// unbroken keeps a figure and its unit on one line.
+func unbroken(text string) string {
+	return strings.NewReplacer(" min", "\u00a0min", " %", "\u00a0%").Replace(text)
+}
+
+// row is a line of a table with the length of its bar.
+type row struct {
+	Cells []cell
+}
+
+type cell struct {
+	head
+	Text string
+	Long float64 // of a bar
+}
+
+// Lines are the rows with what their columns are.
+func (g *grid) Lines() (list []row) {
+	for i, texts := range g.Rows {
+		var line row
+		for c, text := range texts {
+			at := cell{head: g.Heads[c], Text: text}
+			if at.Bar {
+				at.Long = tenth(barWide * g.Bars[i])
+			}
+			line.Cells = append(line.Cells, at)
+		}
+		list = append(list, line)
+	}
+	return list
+}
+
+// barWide is the longest bar of a table.
+const barWide = 60.0

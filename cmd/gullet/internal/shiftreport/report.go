@@ -3,7 +3,6 @@ package shiftreport
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
 	"gullet/analyze/downtime"
@@ -130,7 +129,7 @@ func clip(list []standing.Stretch, from, to time.Time) []standing.Stretch {
 
 // doubts are those of the downtime report that bear on what is shown here.
 func (r *Report) doubts(p Period) {
-	r.Doubts = slices.DeleteFunc(slices.Clone(r.Downtime.Doubts), func(d string) bool { return d == standing.AllShifts })
+	r.Doubts = r.Downtime.DoubtsOfTime()
 	off := 0
 	for i := range r.Saws {
 		if r.Saws[i].Off {

@@ -39,7 +39,7 @@ func (r *Report) sawTable() sheets.Table {
 	}
 	worked := func(value func(*Saw) any) func(*Saw) any {
 		return func(s *Saw) any {
-			if s.Off {
+			if s.Off || s.silent() {
 				return nil
 			}
 			return value(s)
@@ -61,7 +61,12 @@ func (r *Report) sawTable() sheets.Table {
 		{"delay_min", "Delay (min)", sheets.Tenth, of(downtime.Delay)},
 		{"down_min", "Down (min)", sheets.Tenth, of(downtime.Down)},
 		{"planned_down_min", "Planned down (min)", sheets.Tenth, of(downtime.PlannedDown)},
-		{"unknown_min", "Unknown (min)", sheets.Tenth, of(downtime.NoData)},
+		{"unknown_min", "Unknown (min)", sheets.Tenth, func(s *Saw) any {
+			if s.Off {
+				return nil
+			}
+			return tenth(s.Report.Minutes.Unknown)
+		}},
 		{"pieces", "Pieces", sheets.Whole, worked(func(s *Saw) any { return s.Pieces })},
 		{"area_" + unit, "Area (" + r.style.AreaUnit() + ")", sheets.Whole, worked(func(s *Saw) any {
 			if s.areaUnknown() {

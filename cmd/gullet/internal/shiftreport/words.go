@@ -59,7 +59,11 @@ func (r *Report) lead() (first string, more []string) {
 		more = append(more, r.handover())
 	}
 	if n := d.Unexplained; n.Count > 0 {
-		more = append(more, fmt.Sprintf("Nobody has said what %s, %s, were for.", figures.Plural(n.Count, "stop", "stops"), minutes(n.Minutes)))
+		was := "were"
+		if n.Count == 1 {
+			was = "was"
+		}
+		more = append(more, fmt.Sprintf("Nobody has said what %s, %s, %s for.", figures.Plural(n.Count, "stop", "stops"), minutes(n.Minutes), was))
 	} else if d.Standing.Count > 0 && n.Minutes == 0 {
 		more = append(more, "Every stop has its cause.")
 	}
@@ -106,9 +110,9 @@ func (r *Report) handover() string {
 	return "Handed over to the next shift: " + strings.Join(list, "; ") + "."
 }
 
-// moment is a time of day, with its day where that is not the report's first.
+// moment is a time of day, with its day where that is not the shift's first.
 func (r *Report) moment(t time.Time) string {
-	if t.Format(time.DateOnly) == r.Begins.Format(time.DateOnly) {
+	if r.Kind == "shift" && t.Format(time.DateOnly) == r.Begins.Format(time.DateOnly) {
 		return t.Format("15:04")
 	}
 	return t.Format("Mon 2 Jan 15:04")

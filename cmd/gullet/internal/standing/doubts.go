@@ -2,18 +2,20 @@ package standing
 
 import (
 	"fmt"
+	"slices"
 
 	"gullet/analyze/downtime"
 	"gullet/cmd/gullet/internal/figures"
 )
 
-// AllShifts is said where a report is of one shift.
-const AllShifts = "MTBF, MTTR and trends are of all shifts: a failure does not keep to one"
-
 // doubts says what a person must know before trusting the figures.
 func (b *builder) doubts() {
 	note := func(format string, args ...any) {
 		b.report.Doubts = append(b.report.Doubts, fmt.Sprintf(format, args...))
+	}
+	aside := func(format string, args ...any) { // of figures that not every report shows
+		note(format, args...)
+		b.report.asides = append(b.report.asides, fmt.Sprintf(format, args...))
 	}
 	if text := b.data.Calendar.Note(); text != "" {
 		note("shifts: %s", text)
@@ -32,10 +34,10 @@ func (b *builder) doubts() {
 			figures.Plural(all.Clashes.Count, "time", "times"), hours(all.Clashes.Minutes))
 	}
 	if n := all.Model.Output.StandardUnknown; n > 0 {
-		note("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
+		aside("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
 	}
 	if b.options.Only.Shift != "" {
-		note(AllShifts)
+		aside("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
 	}
 	for i := range b.report.Saws {
 		switch s := &b.report.Saws[i]; {
@@ -46,6 +48,12 @@ func (b *builder) doubts() {
 		}
 	}
 	b.unknownCauses(note)
+}
+
+// DoubtsOfTime are the doubts that bear on minutes, stops and pieces: not those of
+// effectiveness and of how often saws fail alone.
+func (r *Report) DoubtsOfTime() []string {
+	return slices.DeleteFunc(slices.Clone(r.Doubts), func(d string) bool { return slices.Contains(r.asides, d) })
 }
 
 // unknownCauses names causes that the configuration gives no meaning.

@@ -35,6 +35,8 @@ type Report struct {
 	Split       *Split      `json:"split,omitempty"`
 	Lines       []Line      `json:"time_lines,omitempty"`
 	Doubts      []string    `json:"doubts"`
+
+	asides []string // of the doubts
 }
 
 // Only is what the report is narrowed to; "" is all.
