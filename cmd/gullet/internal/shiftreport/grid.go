@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/standing"
 )
@@ -20,14 +21,15 @@ type grid struct {
 }
 
 type head struct {
-	Name string
-	Left bool // texts
-	Bar  bool
+	Name  string
+	Left  bool // texts
+	Tight bool // never broken
+	Bar   bool
 }
 
 func texts(names ...string) (list []head) {
 	for _, n := range names {
-		list = append(list, head{Name: n, Left: true})
+		list = append(list, head{Name: n, Left: true, Tight: n == "Cause" || n == "From"})
 	}
 	return list
 }
@@ -162,16 +164,17 @@ func (r *Report) stopGrid() grid {
 
 // openGrid is the stops that nobody has explained.
 func (r *Report) openGrid() grid {
-	g := grid{
-		Title: "Not explained yet", Note: figures.Plural(len(r.Open), "stop", "stops"),
-		Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("Say what it was for")...),
+	g := grid{Title: "Not explained yet", Note: figures.Plural(len(r.Open), "stop", "stops"), Half: true, Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("")...)}
+	if len(r.Open) == 0 {
+		return g
 	}
+	g.More = "Say what each was for, --at being any moment of it: " + r.explain(&r.Open[0])
 	for i := range r.Open[:min(len(r.Open), openShown)] {
 		s := &r.Open[i]
-		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), strings.TrimSpace(r.explain(s) + "  " + maybe(s.Suggestions))})
+		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), joined(r.fate(s), maybe(s.Suggestions))})
 	}
 	if n := len(r.Open) - len(g.Rows); n > 0 {
-		g.More = fmt.Sprintf("%d more (gullet export stops).", n)
+		g.More = fmt.Sprintf("%d more (gullet export stops). ", n) + g.More
 	}
 	return g
 }
@@ -185,7 +188,10 @@ func (r *Report) weekGrid() grid {
 	}
 	all, hours := []string{"all"}, []string{"hours"}
 	for _, w := range weeks {
-		name := w.From[len("2006-"):]
+		name := w.From
+		if date, err := shift.ParseDate(w.From); err == nil {
+			name = dayName(date)[len("Mon "):]
+		}
 		if !w.Complete {
 			name += "*"
 		}
@@ -215,10 +221,15 @@ func (r *Report) weekGrid() grid {
 // failGrid is how often saws fail, over a week.
 func (r *Report) failGrid() grid {
 	g := grid{
-		Title: "How often they fail", Note: "limits at 95 %", Half: true,
+		Title: "How often they fail", Note: "limits at 95 %",
 		Heads: append(append(texts("Saw"), numbers("Failures", "MTBF, h", "over, h", "Repairs", "MTTR, min")...), texts("Failures get")...),
 	}
-	for _, s := range r.reports() {
+	list := r.reports()
+	if r.crowded() {
+		list = []*standing.SawReport{&r.Downtime.All}
+		g.More = "Each saw's: gullet downtime. "
+	}
+	for _, s := range list {
 		g.Rows = append(g.Rows, []string{
 			s.Saw, count(s.MTBF.N), standing.Estimate(&s.MTBF.Figure, 60, 1), fmt.Sprintf("%.1f", s.MTBF.Over/60),
 			count(s.MTTR.N), standing.Estimate(&s.MTTR.Figure, 1, 0), string(s.Trend.Verdict),
@@ -232,7 +243,7 @@ func (r *Report) failGrid() grid {
 		base = append(base, "MTTR = "+b)
 	}
 	if len(base) > 0 {
-		g.More = strings.Join(base, "; ") + "."
+		g.More += strings.Join(base, "; ") + "."
 	}
 	return g
 }

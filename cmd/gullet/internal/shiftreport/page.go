@@ -25,14 +25,28 @@ var pageHTML string
 
 var pageTemplate = template.Must(template.New("page").Funcs(sheets.PageFuncs).Parse(pageHTML))
 
-// crowded is from how many saws on the page is set closer.
-const crowded = 9
+// crowded reports whether the page must be set closer to be one.
+func (r *Report) crowded() bool {
+	if r.Kind == "week" { // which has more to tell of each saw
+		return len(r.Saws) > 5
+	}
+	return len(r.Saws) > 8
+}
+
+// bandPlace is where a strip is drawn: the line of its words, and the band.
+type bandPlace struct{ Words, Top, High, Foot float64 }
+
+var (
+	roomy = bandPlace{8.5, 11, 13, 25}
+	tight = bandPlace{6.5, 8, 8, 17}
+)
 
 // page is what the page shows, in words and places.
 type page struct {
 	Title, Lead, Made string
 	More              []string
 	Crowded           bool
+	Band              bandPlace
 	Saws              *grid // nil where there is none
 	Strips            []strip
 	Axis              []tick
@@ -46,7 +60,10 @@ type page struct {
 type key struct{ Class, Name string }
 
 func (r *Report) page() *page {
-	p := &page{Title: r.Title(), Made: r.made(), Crowded: len(r.Saws) >= crowded, Strips: r.strips(), Axis: r.axis(), Scale: r.scale(), Doubts: r.doubtLines()}
+	p := &page{Title: r.Title(), Made: r.made(), Crowded: r.crowded(), Band: roomy, Strips: r.strips(), Axis: r.axis(), Scale: r.scale(), Doubts: r.doubtLines()}
+	if p.Crowded {
+		p.Band = tight
+	}
 	first, more := r.lead()
 	p.Lead = unbroken(first)
 	for _, line := range more {
@@ -101,4 +118,4 @@ func (g *grid) Lines() (list []row) {
 }
 
 // barWide is the longest bar of a table.
-const barWide = 60.0
+const barWide = 44.0

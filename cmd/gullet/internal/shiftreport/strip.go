@@ -236,13 +236,16 @@ func (r *Report) dates() (list []shift.Date) {
 	return list
 }
 
+// dayName is a date as people say it, "Mon 2 Mar".
+func dayName(d shift.Date) string { return fmt.Sprintf("%.3s %d %.3s", d.Weekday(), d.Day, d.Month) }
+
 // axis is the ticks under the strips.
 func (r *Report) axis() (list []tick) {
 	if r.Kind == "shift" {
 		return r.hours()
 	}
 	for i, date := range r.dates() {
-		list = append(list, tick{day(i), fmt.Sprintf("%.3s %d %.3s", date.Weekday(), date.Day, date.Month)})
+		list = append(list, tick{day(i), dayName(date)})
 	}
 	return list
 }

@@ -2,6 +2,7 @@ package shiftreport
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -134,7 +135,7 @@ func (r *Report) fate(s *standing.Stop) string {
 	switch {
 	case s.Open:
 		list = append(list, "still standing")
-	case among(r.Handed, s):
+	case r.Kind == "shift" && among(r.Handed, s):
 		list = append(list, "handed over")
 	}
 	if s.Explained != 0 {
@@ -214,4 +215,9 @@ func what(e downtime.Element, c analyze.Cause) string {
 		return string(e)
 	}
 	return string(c)
+}
+
+// joined are the texts that there are.
+func joined(texts ...string) string {
+	return strings.Join(slices.DeleteFunc(texts, func(s string) bool { return s == "" }), ", ")
 }
