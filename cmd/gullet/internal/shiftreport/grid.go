@@ -141,13 +141,16 @@ func perStop(m float64) string {
 // stopGrid is the stops that people talk about.
 func (r *Report) stopGrid() grid {
 	d := r.Downtime
+	note := "no long one"
+	if d.LongInAll > 0 {
+		note = fmt.Sprintf("%d long, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes))
+	}
 	g := grid{
-		Title: "Long stops", Note: fmt.Sprintf("%d, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes)), Half: true,
+		Title: "Long stops", Note: note, Half: true,
 		Heads: append(append(texts("Saw", "From"), numbers("Min")...), texts("Cause", "")...),
 	}
 	if r.Kind == "shift" {
 		g.Title = "Long stops, and those taken or handed over"
-		g.Note = fmt.Sprintf("%d long, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes))
 	}
 	list := r.stops()
 	all := max(len(list), d.LongInAll)

@@ -23,7 +23,7 @@ type Report struct {
 	Saws     []Saw            `json:"saws"`          // by name
 	Taken    []standing.Stop  `json:"taken_over"`    // that stood when a shift began
 	Handed   []standing.Stop  `json:"handed_over"`   // that stood when a shift ended, or stand
-	Open     []standing.Stop  `json:"not_explained"` // the longest first
+	Open     []standing.Stop  `json:"not_explained"` // the longest first, then those taken over
 	Downtime *standing.Report `json:"downtime"`      // of the same time
 	Doubts   []string         `json:"doubts"`
 
@@ -100,7 +100,13 @@ func (r *Report) follow(ctx context.Context, db *store.Store, data *standing.Dat
 				s.Line = clip(lines[k].Stretches, turn.Start, turn.End)
 			}
 		}
-		r.Taken = append(r.Taken, data.StandingAt(s.Saw, turn.Start)...)
+		taken := data.StandingAt(s.Saw, turn.Start)
+		r.Taken = append(r.Taken, taken...)
+		for k := range taken {
+			if taken[k].Cause == downtime.Unexplained {
+				r.Open = append(r.Open, taken[k])
+			}
+		}
 		end := turn.End
 		if data.Now.Before(end) {
 			end = data.Now

@@ -37,14 +37,12 @@ type label struct {
 }
 
 // tick is a mark on the axis.
-type tick struct {
-	X    float64
-	Text string
-}
+type tick = label
 
 const (
 	stripWide  = 600.0
 	letterWide = 4.6  // of the words over a strip
+	hourWide   = 24.0 // of an hour on the axis
 	dayGap     = 8.0  // between the days of a week
 	named      = 3    // stops that have words over the strip
 	worthWords = 0.02 // of the strip's time
@@ -173,7 +171,8 @@ func (r *Report) hours() (list []tick) {
 	hour := r.Begins.Truncate(time.Hour) // zones that are off by part of an hour are marked at theirs
 	for t := hour; !t.After(r.Ends); t = t.Add(time.Hour) {
 		if !t.Before(r.Begins) {
-			list = append(list, tick{r.place(t), t.Format("15:04")})
+			x := r.place(t)
+			list = append(list, tick{X: x, Text: t.Format("15:04"), End: x+hourWide > stripWide})
 		}
 	}
 	return list
@@ -245,7 +244,7 @@ func (r *Report) axis() (list []tick) {
 		return r.hours()
 	}
 	for i, date := range r.dates() {
-		list = append(list, tick{day(i), dayName(date)})
+		list = append(list, tick{X: day(i), Text: dayName(date)})
 	}
 	return list
 }

@@ -24,6 +24,22 @@ func (r *Report) Title() string {
 // lastDay is a moment of the last day of a week.
 func (r *Report) lastDay() time.Time { return r.Ends.AddDate(0, 0, -1) }
 
+// who is whom the report is about.
+func (r *Report) who() string {
+	if only := r.Downtime.Only.Saw; only != "" {
+		return only
+	}
+	return "the saws"
+}
+
+// upper begins a sentence; the name of a saw stays as it is.
+func upper(who string) string {
+	if who == "the saws" {
+		return "The saws"
+	}
+	return who
+}
+
 func (r *Report) whose() string {
 	if only := r.Downtime.Only.Saw; only != "" {
 		return ", saw " + only
@@ -45,7 +61,7 @@ func (r *Report) lead() (first string, more []string) {
 	case len(r.Saws) == 0:
 		return "No saw has told anything yet.", nil
 	case r.known() == 0 && unknown > 0:
-		first = fmt.Sprintf("What the saws did is unknown: no reading tells of their %s.", minutes(unknown))
+		first = fmt.Sprintf("What %s did is unknown: of %s no reading tells.", r.who(), minutes(unknown))
 	case r.known() == 0:
 		first = "No saw had anything to do: no time was planned."
 	case len(d.Pareto) == 0:
@@ -54,18 +70,19 @@ func (r *Report) lead() (first string, more []string) {
 		first = r.stood()
 	}
 	if r.Running {
-		first = "So far, for it is not over: " + strings.ToLower(first[:1]) + first[1:]
+		first = "It is not over yet. " + first
 	}
 	if r.Kind == "shift" && r.known() > 0 {
 		more = append(more, r.handover())
 	}
-	if n := d.Unexplained; n.Count > 0 {
-		was := "were"
-		if n.Count == 1 {
-			was = "was"
-		}
-		more = append(more, fmt.Sprintf("Nobody has said what %s, %s, %s for.", figures.Plural(n.Count, "stop", "stops"), minutes(n.Minutes), was))
-	} else if d.Standing.Count > 0 && n.Minutes == 0 {
+	switch n := d.Unexplained; {
+	case n.Count == 1:
+		more = append(more, fmt.Sprintf("Nobody has said what 1 stop, %s, was for.", minutes(n.Minutes)))
+	case n.Count > 1:
+		more = append(more, fmt.Sprintf("Nobody has said what %s, %s, were for.", figures.Plural(n.Count, "stop", "stops"), minutes(n.Minutes)))
+	case n.Minutes > 0:
+		more = append(more, fmt.Sprintf("Nobody has said what %s were for.", minutes(n.Minutes)))
+	case d.Standing.Count > 0:
 		more = append(more, "Every stop has its cause.")
 	}
 	if unknown > 0 && r.known() > 0 {
@@ -77,20 +94,23 @@ func (r *Report) lead() (first string, more []string) {
 // stood says for how long the saws stood, and most for what.
 func (r *Report) stood() string {
 	d := r.Downtime
+	stops := "in " + figures.Plural(d.Standing.Count, "stop", "stops")
+	if d.Standing.Count == 0 {
+		stops = "in stops that had begun before"
+	}
+	text := fmt.Sprintf("%s stood unplanned for %s %s", upper(r.who()), minutes(d.Standing.Minutes), stops)
 	top := d.Pareto[0]
-	text := fmt.Sprintf("The saws stood unplanned for %s in %s, ", minutes(d.Standing.Minutes), figures.Plural(d.Standing.Count, "stop", "stops"))
-	if top.Share == nil || *top.Share == 0 {
-		return text + "too short to tell most for what."
-	}
-	for_ := "most for " + string(top.Cause)
+	cause := string(top.Cause)
 	if top.Cause == downtime.Unexplained {
-		for_ = "most for no cause that anybody has told"
+		cause = "no cause that anybody has told"
 	}
-	if len(d.Pareto) == 1 {
-		for_ = "all" + strings.TrimPrefix(for_, "most")
-		return text + for_ + "."
+	switch {
+	case top.Share == nil:
+		return text + "."
+	case len(d.Pareto) == 1:
+		return text + ", all for " + cause + "."
 	}
-	return text + fmt.Sprintf("%s: %s, %s.", for_, minutes(top.Minutes), figures.Percent(*top.Share))
+	return text + fmt.Sprintf(", most for %s: %s, %s.", cause, minutes(top.Minutes), figures.Percent(*top.Share))
 }
 
 // handover says what the next shift finds standing.
@@ -134,7 +154,7 @@ func (r *Report) fate(s *standing.Stop) string {
 	}
 	switch {
 	case s.Open:
-		list = append(list, "still standing")
+		list = append(list, "no end known")
 	case r.Kind == "shift" && among(r.Handed, s):
 		list = append(list, "handed over")
 	}
