@@ -3,6 +3,7 @@ package shiftreport
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"gullet/analyze/downtime"
@@ -136,14 +137,14 @@ func clip(list []standing.Stretch, from, to time.Time) []standing.Stretch {
 // doubts are those of the downtime report that bear on what is shown here.
 func (r *Report) doubts(p Period) {
 	r.Doubts = r.Downtime.DoubtsOfTime()
-	off := 0
+	var off []string
 	for i := range r.Saws {
 		if r.Saws[i].Off {
-			off++
+			off = append(off, r.Saws[i].Saw)
 		}
 	}
-	if off > 0 {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%s no shift %s on %s", figures.Plural(off, "saw has", "saws have"), p.Shift, p.From))
+	if len(off) > 0 {
+		r.Doubts = append(r.Doubts, fmt.Sprintf("shift %s of %s is none of %s", p.Shift, p.From, strings.Join(off, ", ")))
 	}
 }
 

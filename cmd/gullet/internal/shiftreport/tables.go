@@ -1,6 +1,7 @@
 package shiftreport
 
 import (
+	"math"
 	"time"
 
 	"gullet/analyze/downtime"
@@ -49,7 +50,12 @@ func (r *Report) sawTable() sheets.Table {
 		return worked(func(s *Saw) any { return tenth(*s.Report.Minutes.Of(e)) })
 	}
 	percent := func(pick func(*downtime.Figure) *float64) func(*Saw) any {
-		return worked(func(s *Saw) any { return sheets.Known(pick(&s.Report.Model.Availability)) })
+		return worked(func(s *Saw) any {
+			if x := pick(&s.Report.Model.Availability); x != nil {
+				return math.Round(1e4**x) / 1e4
+			}
+			return nil
+		})
 	}
 	return sheets.Tabled("Saws", []column[*Saw]{
 		{"saw", "Saw", sheets.Text, func(s *Saw) any { return s.Saw }},

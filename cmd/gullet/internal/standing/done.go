@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"gullet/analyze/downtime"
+	"gullet/analyze/shift"
 )
 
 // Done is what one saw did in the time of a report.
@@ -61,6 +62,13 @@ func (d *Data) Done(o Options) []Done {
 	return list
 }
 
+// works reports whether a saw has the shift that is asked for.
+func (b *builder) works(saw string) bool {
+	return slices.ContainsFunc(b.data.Calendar.Effective(), func(r shift.Rule) bool {
+		return b.of(r.Name) && (len(r.Saws) == 0 || slices.Contains(r.Saws, saw))
+	})
+}
+
 // NotExplained lists the stops that began in the time of a report, whose cause nobody
 // has said and that are not pooled with short ones, the longest first.
 func (d *Data) NotExplained(o Options) []Stop {
@@ -79,8 +87,9 @@ func (d *Data) NotExplained(o Options) []Stop {
 	return list
 }
 
-// StandingAt lists the stops during which a moment of the data falls, of the saws asked for, the
-// first first: not setup, and not what is pooled with short ones.
+// StandingAt lists the stops in which a moment falls, of one saw or of all (""), the
+// first first: not setup, and not what is pooled with short ones. Only those are found
+// that began in the days of the data.
 func (d *Data) StandingAt(saw string, at time.Time) []Stop {
 	b := &builder{data: d, options: Options{Only: Only{Saw: saw}}}
 	list := []Stop{}

@@ -41,7 +41,7 @@ func (b *builder) doubts() {
 	}
 	for i := range b.report.Saws {
 		switch s := &b.report.Saws[i]; {
-		case s.Calendar == 0:
+		case s.Calendar == 0 && b.works(s.Saw):
 			note("%s has told nothing of these days", s.Saw)
 		case s.Since != nil:
 			note("%s is told of from its first reading on, %s", s.Saw, s.Since.Format("Mon 2 Jan 15:04"))
