@@ -21,15 +21,14 @@ type grid struct {
 }
 
 type head struct {
-	Name  string
-	Left  bool // texts
-	Tight bool // never broken
-	Bar   bool
+	Name string
+	Left bool // texts
+	Bar  bool
 }
 
 func texts(names ...string) (list []head) {
 	for _, n := range names {
-		list = append(list, head{Name: n, Left: true, Tight: n == "Cause" || n == "From"})
+		list = append(list, head{Name: n, Left: true})
 	}
 	return list
 }
@@ -41,8 +40,15 @@ func numbers(names ...string) (list []head) {
 	return list
 }
 
-// How many lines of a kind fit on the page.
-const causesShown, stopsShown, openShown, doubtsShown = 7, 6, 5, 5
+// room is how many lines of a kind fit on the page.
+type room struct{ causes, weeks, stops, open, doubts int }
+
+func (r *Report) room() room {
+	if r.crowded() {
+		return room{5, 3, 4, 3, 3}
+	}
+	return room{6, 4, 5, 4, 4}
+}
 
 func whole(x float64) string { return figures.Thousands(x) }
 
@@ -95,7 +101,7 @@ func (r *Report) sawRow(s *Saw) []string {
 
 // causeGrid is the causes that took most, and those of the most stops.
 func (r *Report) causeGrid() grid {
-	d := r.Downtime
+	d, room := r.Downtime, r.room()
 	g := grid{
 		Title: "What they stood for, unplanned", Note: "shares of " + minutes(d.Standing.Minutes), Half: true,
 		Heads: append(append(texts("Cause"), head{Bar: true}), numbers("Min", "Share", "Stops", "Rank by stops", "Min a stop")...),
@@ -103,7 +109,7 @@ func (r *Report) causeGrid() grid {
 	var rest standing.Minutes
 	left := 0
 	for i, c := range d.Pareto {
-		if i >= causesShown-2 && (c.ByCount > 3 || len(g.Rows) >= causesShown) {
+		if i >= room.causes-2 && (c.ByCount > 3 || len(g.Rows) >= room.causes) {
 			rest.Minutes += c.Minutes
 			rest.Count += c.Count
 			left++
@@ -154,7 +160,7 @@ func (r *Report) stopGrid() grid {
 	}
 	list := r.stops()
 	all := max(len(list), d.LongInAll)
-	list = list[:min(len(list), stopsShown)]
+	list = list[:min(len(list), r.room().stops)]
 	for i := range list {
 		s := &list[i]
 		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), string(s.Cause), r.fate(s)})
@@ -172,7 +178,7 @@ func (r *Report) openGrid() grid {
 		return g
 	}
 	g.More = "Say what each was for, --at being any moment of it: " + r.explain(&r.Open[0])
-	for i := range r.Open[:min(len(r.Open), openShown)] {
+	for i := range r.Open[:min(len(r.Open), r.room().open)] {
 		s := &r.Open[i]
 		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), joined(r.fate(s), maybe(s.Suggestions))})
 	}
@@ -187,9 +193,9 @@ func (r *Report) weekGrid() grid {
 	weeks := r.Downtime.Weeks
 	g := grid{
 		Title: "Beside the weeks before", Note: "minutes stood an hour of planned busy time", Half: true,
-		Heads: texts("Cause"), More: "A week begins on Monday; * is not whole. Hours are what the minutes are divided by.",
+		Heads: texts("Cause"), More: "Weeks from Monday; * is not whole.",
 	}
-	all, hours := []string{"all"}, []string{"hours"}
+	all, hours := []string{"all"}, []string{"planned busy, h"}
 	for _, w := range weeks {
 		name := w.From
 		if date, err := shift.ParseDate(w.From); err == nil {
@@ -206,7 +212,7 @@ func (r *Report) weekGrid() grid {
 		all, hours = append(all, rate), append(hours, whole(w.Planned/60))
 	}
 	g.Rows = append(g.Rows, all)
-	for _, c := range r.Downtime.Pareto[:min(len(r.Downtime.Pareto), causesShown-2)] {
+	for _, c := range r.Downtime.Pareto[:min(len(r.Downtime.Pareto), r.room().weeks)] {
 		row := []string{string(c.Cause)}
 		for _, w := range weeks {
 			if w.Rate == nil {
@@ -274,9 +280,9 @@ func (r *Report) grids() (list []grid) {
 
 // doubtLines are the doubts that fit on the page.
 func (r *Report) doubtLines() []string {
-	list := r.Doubts
-	if len(list) > doubtsShown {
-		list = append(list[:doubtsShown-1:doubtsShown-1], fmt.Sprintf("%d more (gullet downtime)", len(list)-doubtsShown+1))
+	list, n := r.Doubts, r.room().doubts
+	if len(list) > n {
+		list = append(list[:n-1:n-1], fmt.Sprintf("%d more (gullet downtime)", len(list)-n+1))
 	}
 	return list
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"strings"
+	"unicode/utf8"
 
 	"gullet/cmd/gullet/internal/sheets"
 )
@@ -39,7 +40,11 @@ type bandPlace struct{ Words, Top, High, Foot float64 }
 var (
 	roomy = bandPlace{8.5, 11, 13, 25}
 	tight = bandPlace{6.5, 8, 8, 17}
+	thin  = bandPlace{0, 0.5, 8, 9} // without words, which stand in the table of stops
 )
+
+// thinFrom is from how many saws on strips have no words.
+const thinFrom = 13
 
 // page is what the page shows, in words and places.
 type page struct {
@@ -61,7 +66,10 @@ type key struct{ Class, Name string }
 
 func (r *Report) page() *page {
 	p := &page{Title: r.Title(), Made: r.made(), Crowded: r.crowded(), Band: roomy, Strips: r.strips(), Axis: r.axis(), Scale: r.scale(), Doubts: r.doubtLines()}
-	if p.Crowded {
+	switch {
+	case len(r.Saws) >= thinFrom:
+		p.Band = thin
+	case p.Crowded:
 		p.Band = tight
 	}
 	first, more := r.lead()
@@ -97,16 +105,20 @@ type row struct {
 
 type cell struct {
 	head
-	Text string
-	Long float64 // of a bar
+	Text  string
+	Tight bool    // a short text is not broken
+	Long  float64 // of a bar
 }
+
+// shortText is how many letters a text has at most that is not broken.
+const shortText = 18
 
 // Lines are the rows with what their columns are.
 func (g *grid) Lines() (list []row) {
 	for i, texts := range g.Rows {
 		var line row
 		for c, text := range texts {
-			at := cell{head: g.Heads[c], Text: text}
+			at := cell{head: g.Heads[c], Text: text, Tight: utf8.RuneCountInString(text) <= shortText}
 			if at.Bar {
 				at.Long = tenth(barWide * g.Bars[i])
 			}

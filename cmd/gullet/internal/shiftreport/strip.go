@@ -252,7 +252,7 @@ func (r *Report) axis() (list []tick) {
 // scale says what the strips show.
 func (r *Report) scale() string {
 	if r.Kind == "shift" {
-		return "hours as on the wall"
+		return "hours as on the wall; handling between cuts is drawn as production, and counted as setup above"
 	}
 	return "minutes in shifts of each day; a full bar is " + figures.Thousands(r.longestDay()) + " min"
 }
