@@ -2,7 +2,6 @@ package shiftreport
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"gullet/analyze/shift"
@@ -15,9 +14,9 @@ type grid struct {
 	Title, Note string
 	Half        bool // there is room for another beside it
 	Heads       []head
-	Rows        [][]string
-	Bars        []float64 // 0 to 1, drawn in each row's column that has Bar
-	More        string    // what was left out
+	Rows        [][]string // the last cell of one that is short is a text that takes the rest
+	Bars        []float64  // 0 to 1, drawn in each row's column that has Bar
+	More        string     // what was left out
 }
 
 type head struct {
@@ -82,11 +81,9 @@ func (r *Report) sawRow(s *Saw) []string {
 	m := &s.Report.Minutes
 	switch {
 	case s.Off:
-		return append([]string{s.Saw}, slices.Repeat([]string{"-"}, 13)...)
+		return []string{s.Saw, "has no such shift"}
 	case s.silent():
-		row := append([]string{s.Saw}, slices.Repeat([]string{"unknown"}, 13)...)
-		row[6], row[13] = whole(m.Unknown), "0"
-		return row
+		return []string{s.Saw, "unknown: no reading tells anything of " + minutes(m.Unknown)}
 	}
 	area := r.style.Whole(s.Area)
 	if s.areaUnknown() {

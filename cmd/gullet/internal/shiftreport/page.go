@@ -108,6 +108,7 @@ type cell struct {
 	Text  string
 	Tight bool    // a short text is not broken
 	Long  float64 // of a bar
+	Span  int     // columns that it takes
 }
 
 // shortText is how many letters a text has at most that is not broken.
@@ -118,7 +119,10 @@ func (g *grid) Lines() (list []row) {
 	for i, texts := range g.Rows {
 		var line row
 		for c, text := range texts {
-			at := cell{head: g.Heads[c], Text: text, Tight: utf8.RuneCountInString(text) <= shortText}
+			at := cell{head: g.Heads[c], Text: text, Tight: utf8.RuneCountInString(text) <= shortText, Span: 1}
+			if last := len(texts) - 1; c == last && last < len(g.Heads)-1 {
+				at.head, at.Span = head{Left: true}, len(g.Heads)-last
+			}
 			if at.Bar {
 				at.Long = tenth(barWide * g.Bars[i])
 			}

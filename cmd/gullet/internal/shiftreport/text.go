@@ -55,14 +55,16 @@ func (g *grid) write(b *strings.Builder) {
 	widths := make([]int, len(g.Heads))
 	for _, row := range rows {
 		for c, cell := range row {
-			widths[c] = max(widths[c], utf8.RuneCountInString(cell))
+			if c == 0 || len(row) == len(g.Heads) {
+				widths[c] = max(widths[c], utf8.RuneCountInString(cell))
+			}
 		}
 	}
 	for _, row := range rows {
 		line := ""
 		for c, cell := range row {
-			pad := strings.Repeat(" ", widths[c]-utf8.RuneCountInString(cell))
-			if h := g.Heads[c]; h.Left || h.Bar {
+			pad := strings.Repeat(" ", max(0, widths[c]-utf8.RuneCountInString(cell)))
+			if h := g.Heads[c]; h.Left || h.Bar || c == len(row)-1 && len(row) < len(g.Heads) {
 				line += "  " + cell + pad
 			} else {
 				line += "  " + pad + cell
