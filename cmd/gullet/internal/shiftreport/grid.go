@@ -177,7 +177,7 @@ func (r *Report) openGrid() grid {
 	g.More = "Say what each was for, --at being any moment of it: " + r.explain(&r.Open[0])
 	for i := range r.Open[:min(len(r.Open), r.room().open)] {
 		s := &r.Open[i]
-		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), joined(r.fate(s), maybe(s.Suggestions))})
+		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), joined(r.fate(s), standing.Suggested(s.Suggestions))})
 	}
 	if n := len(r.Open) - len(g.Rows); n > 0 {
 		g.More = fmt.Sprintf("%d more (gullet export stops). ", n) + g.More

@@ -14,6 +14,9 @@ func TestReportsAreGolden(t *testing.T) {
 			t.Fatal(err)
 		}
 		golden.Check(t, name+".csv", string(content))
+		if name == "saw" { // whose page is like a shift's
+			continue
+		}
 		if content, err = HTML(r); err != nil {
 			t.Fatal(err)
 		}

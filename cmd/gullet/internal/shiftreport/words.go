@@ -217,18 +217,6 @@ func quoted(word string) string {
 	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }
 
-// maybe says what an unexplained stop may have been for, "" where nothing speaks for it.
-func maybe(list []standing.Suggestion) string {
-	var parts []string
-	for _, s := range list {
-		parts = append(parts, fmt.Sprintf("%s %s of %d", s.Cause, figures.Percent(s.Share), s.N))
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	return "perhaps " + strings.Join(parts, ", ") + " like it"
-}
-
 // what names a stretch of a time line.
 func what(e downtime.Element, c analyze.Cause) string {
 	if c == "" {

@@ -42,6 +42,38 @@ func TestAReportOpensWithASentence(t *testing.T) {
 	}
 }
 
+// A stop that began before the shift is told in it, though it is counted in the shift
+// before.
+func TestAStopThatIsTakenOver(t *testing.T) {
+	db, cfg := shop(t, `
+		s1 06:00 cutting
+		s1 13:30 cut 449 200
+		s1 13:30 stopped
+		s1 14:30 cutting
+		s1 21:59 cut 448 200
+		s1 21:59 cutting`)
+	now := time.Date(2026, 3, 3, 15, 0, 0, 0, time.UTC)
+	r, err := Make(t.Context(), db, cfg, figures.Style{Zone: cfg.Calendar().Zone}, now, Period{"late", monday, monday}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := written(t, r)
+	for _, want := range []string{
+		"The saws stood unplanned for 30 min in stops that had begun before, all for no cause that anybody has told.\n",
+		"No stop is known to have been handed over to the next shift.\nNobody has said what 30 min were for.\n",
+		"s1   13:30   60  unexplained  taken over\n",
+		"Not explained yet: 1 stop\n",
+		`gullet downtime explain --saw s1 --at "2026-03-02 13:30" --cause`,
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("it does not say %q:\n%s", want, text)
+		}
+	}
+	if len(r.Saws[0].Line) == 0 || !r.Saws[0].Line[0].From.Equal(r.Begins) || r.Begins.Hour() != 14 {
+		t.Errorf("the time line %v does not begin with the shift", r.Saws[0].Line)
+	}
+}
+
 // What is printed to explain a stop is read back as a moment of that stop, on the night
 // on which the wall shows an hour twice too.
 func TestAStopIsExplainedByAMomentOfIt(t *testing.T) {

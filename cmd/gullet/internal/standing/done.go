@@ -112,3 +112,7 @@ func Ratio(f *downtime.Figure) string { return ratio(f) }
 
 // Estimate writes a figure with its limits in a unit of so many minutes.
 func Estimate(f *Figure, unit float64, decimals int) string { return estimate(f, unit, decimals) }
+
+// Suggested says what an unexplained stop may have been for, "" where nothing speaks for
+// a cause.
+func Suggested(list []Suggestion) string { return suggested(list) }
