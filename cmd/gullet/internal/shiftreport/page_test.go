@@ -73,7 +73,7 @@ func read(t *testing.T, r *Report) (out seen) {
 
 func TestAPageIsWellFormedAndNamesEverySaw(t *testing.T) {
 	odd := made(t, early(), "")
-	odd.Saws[0].Saw = "</td><script>alert(1)</script>\x00"
+	odd.Saws[0].Saw = "</td><script>alert(1)</script>\x01"
 	odd.Downtime.Pareto[0].Cause = `"><b>`
 	for name, r := range map[string]*Report{
 		"shift": made(t, early(), ""), "week": made(t, Week(monday), ""), "one saw": made(t, early(), "s4"), "odd names": odd,
@@ -87,7 +87,7 @@ func TestAPageIsWellFormedAndNamesEverySaw(t *testing.T) {
 			drawn := 0
 			for i := range r.Saws {
 				s := &r.Saws[i]
-				if !strings.Contains(page.words, strings.ReplaceAll(s.Saw, "\x00", "\ufffd")) {
+				if !strings.Contains(page.words, strings.ReplaceAll(s.Saw, "\x01", "\ufffd")) {
 					t.Errorf("saw %q is not named", s.Saw)
 				}
 				if !s.Off {

@@ -40,6 +40,9 @@ func TestAWorkbookHoldsNumbers(t *testing.T) {
 				t.Errorf("%s: %s is %q (%v), want %q", c.name, at, got, err, want)
 			}
 		}
+		if got, err := f.GetCellValue("Causes", "D2"); !strings.Contains(got, "%") || strings.Contains(got, ".") || err != nil {
+			t.Errorf("%s: a share is shown as %q (%v)", c.name, got, err)
+		}
 		if err := f.Close(); err != nil {
 			t.Error(err)
 		}

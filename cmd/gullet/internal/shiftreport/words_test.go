@@ -74,6 +74,26 @@ func TestAStopThatIsTakenOver(t *testing.T) {
 	}
 }
 
+// Of a shift that runs, what stands is told as far as it has come.
+func TestAShiftThatRuns(t *testing.T) {
+	db, cfg := shop(t, `
+		s1 06:00 cutting
+		s1 13:40 cut 459 200
+		s1 13:40 stopped fault`)
+	now := time.Date(2026, 3, 2, 19, 50, 0, 0, time.UTC) // 13:50 on the wall
+	r, err := Make(t.Context(), db, cfg, figures.Style{Zone: cfg.Calendar().Zone}, now, early(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, more := r.lead()
+	if want := "It is not over yet. The saws stood unplanned for 10 min in 1 stop, all for fault."; first != want {
+		t.Errorf("%q, want %q", first, want)
+	}
+	if want := "Standing now: s1, fault since 13:40."; len(more) == 0 || more[0] != want {
+		t.Errorf("%q, want %q", more, want)
+	}
+}
+
 // What is printed to explain a stop is read back as a moment of that stop, on the night
 // on which the wall shows an hour twice too.
 func TestAStopIsExplainedByAMomentOfIt(t *testing.T) {

@@ -51,6 +51,7 @@ func someDays(t *testing.T) *Data {
 			stopAt(830, 850, func(s *downtime.DayStop) { s.Cause = "setup" }),
 			stopAt(830, 840, func(s *downtime.DayStop) { s.Cause = "fault" }),
 			stopAt(820, 840, func(s *downtime.DayStop) { s.Open = true }),
+			stopAt(839, 841, func(s *downtime.DayStop) { s.Minor = true }),
 			stopAt(825, 900, func(s *downtime.DayStop) { s.Shift = "late" }),
 		},
 	}}}, {Name: "s2"}}
