@@ -160,6 +160,30 @@ func TestWordsOverAStripDoNotMeet(t *testing.T) {
 	})
 }
 
+// The hours are whole ones on the wall, also in a zone that is half an hour off, and
+// have room for their names.
+func TestHours(t *testing.T) {
+	east := time.FixedZone("east", 5*3600+1800)
+	for _, c := range []struct {
+		begin time.Time
+		long  time.Duration
+		want  string
+	}{
+		{time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC), 4 * time.Hour, "06:00 07:00 08:00 09:00 10:00"},
+		{time.Date(2026, 3, 2, 6, 30, 0, 0, east), 3 * time.Hour, "07:00 08:00 09:00"},
+		{time.Date(2026, 3, 2, 18, 0, 0, 0, east), 24 * time.Hour, "18:00 20:00 22:00 00:00 02:00 04:00 06:00 08:00 10:00 12:00 14:00 16:00 18:00"},
+	} {
+		r := &Report{Kind: "shift", Begins: c.begin, Ends: c.begin.Add(c.long)}
+		var got []string
+		for _, h := range r.hours() {
+			got = append(got, h.Text)
+		}
+		if text := strings.Join(got, " "); text != c.want {
+			t.Errorf("from %s for %s: %s, want %s", c.begin, c.long, text, c.want)
+		}
+	}
+}
+
 // Clipped stretches lie within the shift, and lose no time that is in it.
 func TestClip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -166,13 +166,17 @@ func (l label) meets(other label) bool {
 	return l.from() < other.from()+other.wide()+letterWide && other.from() < l.from()+l.wide()+letterWide
 }
 
-// hours are the ticks of a shift, at whole hours on the wall.
+// hours are the ticks of a shift, at whole hours on the wall, as many as there is room
+// for.
 func (r *Report) hours() (list []tick) {
-	hour := r.Begins.Truncate(time.Hour) // zones that are off by part of an hour are marked at theirs
-	for t := hour; !t.After(r.Ends); t = t.Add(time.Hour) {
-		if !t.Before(r.Begins) {
-			x := r.place(t)
-			list = append(list, tick{X: x, Text: t.Format("15:04"), End: x+hourWide > stripWide})
+	step := time.Hour
+	for r.place(r.Begins.Add(step)) < 1.4*hourWide {
+		step += time.Hour
+	}
+	at := r.Begins.Add(-time.Duration(r.Begins.Minute()) * time.Minute)
+	for ; !at.After(r.Ends); at = at.Add(step) {
+		if x := r.place(at); x >= 0 {
+			list = append(list, tick{X: x, Text: at.Format("15:04"), End: x+hourWide > stripWide})
 		}
 	}
 	return list
