@@ -19,6 +19,9 @@ import (
 // s2 breaks a band and cuts what has no area, s3 works shifts of its own, of s4 nobody
 // hears after Saturday. Times are on the shop's wall.
 const shopDay = `
+	s1 -38:00 off
+	s2 -38:00 off
+	s3 -38:00 off
 	s4 -38:00 off
 	s1 05:50 idle setup
 	s1 06:20 cutting
