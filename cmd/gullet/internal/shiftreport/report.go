@@ -2,8 +2,6 @@ package shiftreport
 
 import (
 	"context"
-	"fmt"
-	"strings"
 	"time"
 
 	"gullet/analyze/downtime"
@@ -58,14 +56,13 @@ func Make(ctx context.Context, db *store.Store, cfg *config.Config, style figure
 	turns := p.turns(data.Calendar, EverySaw(names, data.Calendar))
 	r.Begins, r.Ends = p.bounds(data.Calendar, turns)
 	r.Running = now.Before(r.Ends)
-	r.Open = data.NotExplained(o)
+	r.Open, r.Doubts = data.NotExplained(o), r.Downtime.DoubtsOfTime()
 	if p.Shift != "" {
 		r.Kind = "shift"
 		if err := r.follow(ctx, db, data, &o, turns); err != nil {
 			return nil, err
 		}
 	}
-	r.doubts(p)
 	return r, nil
 }
 
@@ -132,20 +129,6 @@ func clip(list []standing.Stretch, from, to time.Time) []standing.Stretch {
 		}
 	}
 	return out
-}
-
-// doubts are those of the downtime report that bear on what is shown here.
-func (r *Report) doubts(p Period) {
-	r.Doubts = r.Downtime.DoubtsOfTime()
-	var off []string
-	for i := range r.Saws {
-		if r.Saws[i].Off {
-			off = append(off, r.Saws[i].Saw)
-		}
-	}
-	if len(off) > 0 {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("shift %s of %s is none of %s", p.Shift, p.From, strings.Join(off, ", ")))
-	}
 }
 
 // known is the planned busy time of all saws that is known, in minutes.
