@@ -122,7 +122,12 @@ func verdict(t *Trend) string { return string(t.Verdict) }
 
 // estimate writes a figure with its limits in a unit of so many minutes.
 func estimate(f *Figure, unit float64, decimals int) string {
-	number := func(x *float64) string { return fmt.Sprintf("%.*f", decimals, *x/unit) }
+	number := func(x *float64) string {
+		if *x/unit >= 100 {
+			return whole(*x / unit)
+		}
+		return fmt.Sprintf("%.*f", decimals, *x/unit)
+	}
 	switch {
 	case f.Value == nil && f.Low != nil && *f.Low > 0:
 		return "over " + number(f.Low)
