@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"gullet/analyze"
@@ -92,7 +93,7 @@ func (d *doings) passes(ctx context.Context, first, until int64) (last int64, er
 	last = until + passLimit.Microseconds()
 	beyond := false
 	each := func(p *downtime.Pass) { beyond = beyond || p.From < p.To && int64(p.From) >= until }
-	if err := d.readPasses(ctx, each, ` AND at >= $2 AND at <= $3 ORDER BY at`, first, last); err != nil || beyond {
+	if err := d.readPasses(ctx, each, ` AND at >= $2 AND at <= $3`, first, last); err != nil || beyond {
 		return last, err
 	}
 	var next int64
@@ -106,10 +107,18 @@ func (d *doings) passes(ctx context.Context, first, until int64) (last int64, er
 	default:
 		next += passLimit.Microseconds()
 	}
-	return next, d.readPasses(ctx, each, ` AND at > $2 AND at <= $3 ORDER BY at`, last, next)
+	return next, d.readPasses(ctx, each, ` AND at > $2 AND at <= $3`, last, next)
 }
 
 func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), where string, args ...any) error {
+	// Lists that grow by themselves are copied several times over, which takes longer
+	// than counting in an index.
+	args = append([]any{d.saw}, args...)
+	var n int
+	if err := d.store.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM pass WHERE saw_id = $1`+where, args...).Scan(&n); err != nil {
+		return err
+	}
+	d.out.Passes = slices.Grow(d.out.Passes, n)
 	kinds := [...]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}
 	var at, kind int64
 	var piece bool
@@ -134,7 +143,7 @@ func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), wher
 		d.out.Passes = append(d.out.Passes, p)
 		return nil
 	}, `SELECT at, CASE kind WHEN 'cut' THEN 0 WHEN 'trip' THEN 1 ELSE 2 END, seconds, area, purpose = 'part', grade
-		FROM pass WHERE saw_id = $1`+where, append([]any{d.saw}, args...)...)
+		FROM pass WHERE saw_id = $1`+where+` ORDER BY at`, args...)
 }
 
 // grade is a grade's name and its standard rate in in²/min.
@@ -162,6 +171,12 @@ func (d *doings) around(ctx context.Context, each func(scanner) error, columns, 
 }
 
 func (d *doings) states(ctx context.Context, first, last int64) error {
+	var n int
+	err := d.store.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM state_event WHERE saw_id = $1 AND at >= $2 AND at <= $3`, d.saw, first, last).Scan(&n)
+	if err != nil {
+		return err
+	}
+	d.out.States = make([]downtime.State, 0, n+1) // one may come before
 	var at, seq int64
 	var state, cause any
 	return d.around(ctx, func(r scanner) error {

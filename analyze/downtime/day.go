@@ -106,7 +106,11 @@ type tally struct {
 }
 
 func (t *tally) sum(date shift.Date, from, to Moment) Day {
-	t.day, t.operated, t.area = Day{Date: date, From: from, To: to}, 0, 0
+	// One day is much like the next: lists have room for what the last had.
+	last := &t.day
+	t.day, t.operated, t.area = Day{
+		Date: date, From: from, To: to, Times: make([]Time, 0, len(last.Times)+4), Stops: make([]DayStop, 0, len(last.Stops)+4),
+	}, 0, 0
 	for ; t.stretch < len(t.line.Stretches) && t.line.Stretches[t.stretch].From < to; t.stretch++ {
 		s := &t.line.Stretches[t.stretch]
 		slot := &t.line.Calendar.Slots[s.Slot]
