@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"math"
@@ -27,8 +28,21 @@ func (s *Store) Doings(ctx context.Context, saw string, from, until time.Time, r
 			err = fmt.Errorf("what saw %s did: %w", saw, err)
 		}
 	}()
-	d := doings{store: s, standard: standard, grades: map[string]grade{}}
-	err = s.reader.QueryRowContext(ctx, `SELECT id, EXISTS (SELECT 1 FROM pass WHERE saw_id = saw.id AND kind = 'cut') FROM saw WHERE name = $1`, saw).Scan(&d.saw, &d.out.TellsCuts)
+	conn, err := s.readers.Conn(ctx)
+	if err != nil {
+		return r, err
+	}
+	defer func() { err = errors.Join(err, conn.Close()) }()
+	// One transaction, so that the lists agree with each other.
+	if _, err := conn.ExecContext(ctx, `BEGIN`); err != nil {
+		return r, err
+	}
+	defer func() {
+		_, rollback := conn.ExecContext(context.WithoutCancel(ctx), `ROLLBACK`)
+		err = errors.Join(err, rollback)
+	}()
+	d := doings{conn: conn, store: &Store{path: s.path, reader: conn}, standard: standard, grades: map[string]grade{}}
+	err = conn.QueryRowContext(ctx, `SELECT id, EXISTS (SELECT 1 FROM pass WHERE saw_id = saw.id AND kind = 'cut') FROM saw WHERE name = $1`, saw).Scan(&d.saw, &d.out.TellsCuts)
 	if err != nil {
 		return r, none(err)
 	}
@@ -50,7 +64,8 @@ func (s *Store) Doings(ctx context.Context, saw string, from, until time.Time, r
 
 // doings collects the readings of one saw.
 type doings struct {
-	store    *Store
+	conn     *sql.Conn
+	store    *Store // on that connection
 	saw      int64
 	standard func(grade string) float64
 	grades   map[string]grade // one of each, not one for every pass
@@ -110,30 +125,28 @@ func (d *doings) passes(ctx context.Context, first, until int64) (last int64, er
 	return next, d.readPasses(ctx, each, ` AND at > $2 AND at <= $3`, last, next)
 }
 
-func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), where string, args ...any) error {
+// passKinds are the kinds by the number that the query of readPasses gives them: each
+// column read takes its time.
+var passKinds = [...]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}
+
+func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), where string, args ...int64) error {
 	// Lists that grow by themselves are copied several times over, which takes longer
 	// than counting in an index.
-	args = append([]any{d.saw}, args...)
+	args = append([]int64{d.saw}, args...)
 	var n int
-	if err := d.store.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM pass WHERE saw_id = $1`+where, args...).Scan(&n); err != nil {
+	if err := d.room(ctx, &n, `SELECT COUNT(*) FROM pass WHERE saw_id = $1`+where, args...); err != nil {
 		return err
 	}
 	d.out.Passes = slices.Grow(d.out.Passes, n)
-	kinds := [...]analyze.Kind{analyze.KindCut, analyze.KindTrip, analyze.KindBreak}
-	var at, kind int64
-	var piece bool
-	var seconds, area, name any // text scanned into an any is not copied
-	fields := []any{&at, &kind, &seconds, &area, &piece, &name}
-	return d.store.query(ctx, func(r scanner) error {
-		if err := r.Scan(fields...); err != nil {
-			return err
-		}
-		g := d.grade(name)
+	return raw(d.conn, func(row []driver.Value) error {
+		at, _ := row[0].(int64)
+		kind, _ := row[1].(int64)
+		g := d.grade(row[4])
 		p := downtime.Pass{
-			From: downtime.Moment(startOf(at, seconds)), To: downtime.Moment(at), Kind: kinds[kind], Grade: g.name,
-			Piece: piece, Area: math.NaN(), Standard: math.NaN(),
+			From: downtime.Moment(startOf(at, row[2])), To: downtime.Moment(at), Kind: passKinds[kind>>1], Grade: g.name,
+			Piece: kind&1 != 0, Area: math.NaN(), Standard: math.NaN(),
 		}
-		if a, ok := area.(float64); ok {
+		if a, ok := row[3].(float64); ok {
 			p.Area = a
 			if g.rate > 0 {
 				p.Standard = a / g.rate
@@ -142,8 +155,17 @@ func (d *doings) readPasses(ctx context.Context, each func(*downtime.Pass), wher
 		each(&p)
 		d.out.Passes = append(d.out.Passes, p)
 		return nil
-	}, `SELECT at, CASE kind WHEN 'cut' THEN 0 WHEN 'trip' THEN 1 ELSE 2 END, seconds, area, purpose = 'part', grade
+	}, `SELECT at, CASE kind WHEN 'cut' THEN 0 WHEN 'trip' THEN 2 ELSE 4 END + (purpose = 'part'), seconds, area, grade
 		FROM pass WHERE saw_id = $1`+where+` ORDER BY at`, args...)
+}
+
+// room counts the rows that a query is going to give.
+func (d *doings) room(ctx context.Context, n *int, query string, args ...int64) error {
+	list := make([]any, len(args))
+	for i, a := range args {
+		list[i] = a
+	}
+	return d.conn.QueryRowContext(ctx, query, list...).Scan(n)
 }
 
 // grade is a grade's name and its standard rate in in²/min.
@@ -163,56 +185,48 @@ func (d *doings) grade(text any) grade {
 }
 
 // around reads rows of a table of events from the latest by first on, up to last.
-func (d *doings) around(ctx context.Context, each func(scanner) error, columns, table, when string, first, last int64) error {
+func (d *doings) around(each func(row []driver.Value), columns, table, when string, first, last int64) error {
 	query := `SELECT ` + columns + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` >=
 		COALESCE((SELECT ` + when + ` FROM ` + table + ` WHERE saw_id = $1 AND ` + when + ` <= $2 ORDER BY ` + when + ` DESC LIMIT 1), $2)
 		AND ` + when + ` <= $3 ORDER BY ` + when
-	return d.store.query(ctx, each, query, d.saw, first, last)
+	return raw(d.conn, func(row []driver.Value) error { each(row); return nil }, query, d.saw, first, last)
 }
 
 func (d *doings) states(ctx context.Context, first, last int64) error {
 	var n int
-	err := d.store.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM state_event WHERE saw_id = $1 AND at >= $2 AND at <= $3`, d.saw, first, last).Scan(&n)
-	if err != nil {
+	if err := d.room(ctx, &n, `SELECT COUNT(*) FROM state_event WHERE saw_id = $1 AND at >= $2 AND at <= $3`, d.saw, first, last); err != nil {
 		return err
 	}
 	d.out.States = make([]downtime.State, 0, n+1) // one may come before
-	var at, seq int64
-	var state, cause any
-	return d.around(ctx, func(r scanner) error {
-		err := r.Scan(&at, &seq, &state, &cause)
-		told, _ := state.(string)
-		why, _ := cause.(string)
-		d.out.States = append(d.out.States, downtime.State{At: downtime.Moment(at), Seq: seq, State: analyze.State(told), Cause: analyze.Cause(why)})
-		return err
+	return d.around(func(row []driver.Value) {
+		at, _ := row[0].(int64)
+		seq, _ := row[1].(int64)
+		state, _ := row[2].(string)
+		cause, _ := row[3].(string)
+		d.out.States = append(d.out.States, downtime.State{At: downtime.Moment(at), Seq: seq, State: analyze.State(state), Cause: analyze.Cause(cause)})
 	}, `at, seq, state, cause`, `state_event`, `at`, first, last)
 }
 
 // online reads births by the saw's clock and deaths by their receipt, as a last will
 // is dated when the saw connected.
-func (d *doings) online(ctx context.Context, first, last int64) error {
-	const table = `(SELECT saw_id, CASE WHEN online <> 0 THEN at ELSE received END AS moment, online FROM alive_event WHERE saw_id = $1) e`
-	return d.around(ctx, func(r scanner) error {
-		var at int64
-		var online bool
-		err := r.Scan(&at, &online)
-		d.out.Online = append(d.out.Online, downtime.Online{At: downtime.Moment(at), Online: online})
-		return err
-	}, `moment, online`, table, `moment`, first, last)
+func (d *doings) online(_ context.Context, first, last int64) error {
+	const table = `(SELECT saw_id, CASE WHEN online <> 0 THEN at ELSE received END AS moment, online <> 0 AS up FROM alive_event WHERE saw_id = $1) e`
+	return d.around(func(row []driver.Value) {
+		at, _ := row[0].(int64)
+		up, _ := row[1].(int64)
+		d.out.Online = append(d.out.Online, downtime.Online{At: downtime.Moment(at), Online: up != 0})
+	}, `moment, up`, table, `moment`, first, last)
 }
 
 // blades reads what the ledger says, so that persons' corrections count.
-func (d *doings) blades(ctx context.Context, first, last int64) error {
-	return d.around(ctx, func(r scanner) error {
-		var on int64
-		var off sql.NullInt64
-		var reason string
-		err := r.Scan(&on, &off, &reason)
+func (d *doings) blades(_ context.Context, first, last int64) error {
+	return d.around(func(row []driver.Value) {
+		on, _ := row[0].(int64)
 		d.out.Blades = append(d.out.Blades, downtime.Blade{At: downtime.Moment(on), Action: analyze.ActionFit})
-		if off.Valid && off.Int64 <= last {
-			d.out.Blades = append(d.out.Blades, downtime.Blade{At: downtime.Moment(off.Int64), Action: analyze.ActionRemove, Reason: analyze.EndReason(reason)})
+		if off, ok := row[1].(int64); ok && off <= last {
+			reason, _ := row[2].(string)
+			d.out.Blades = append(d.out.Blades, downtime.Blade{At: downtime.Moment(off), Action: analyze.ActionRemove, Reason: analyze.EndReason(reason)})
 		}
-		return err
 	}, `start_at, end_at, reason`, `fitting`, `start_at`, first, last)
 }
 

@@ -99,6 +99,7 @@ type tally struct {
 	from                       Moment // the beginning of the line
 	stretch, stop, pass, blade int    // what is next
 	spoilt                     bool   // a trip or break since the last whole cut
+	recent                     [2]int // of the day's times, those that were added to last
 
 	day      Day
 	operated time.Duration
@@ -163,17 +164,29 @@ func (t *tally) book(s *Stretch, name string) {
 	t.addTime(key, took)
 }
 
+// addTime adds to the time of one kind. Cuts and the handling between them take turns,
+// so it is most often one of the last two.
 func (t *tally) addTime(key Time, took time.Duration) {
-	for i := range t.day.Times {
-		other := &t.day.Times[i]
-		key.Took = other.Took
-		if *other == key {
-			other.Took += took
+	for _, i := range t.recent {
+		if i < len(t.day.Times) && t.day.Times[i].alike(&key) {
+			t.day.Times[i].Took += took
 			return
 		}
 	}
-	key.Took = took
-	t.day.Times = append(t.day.Times, key)
+	i := 0
+	for i < len(t.day.Times) && !t.day.Times[i].alike(&key) {
+		i++
+	}
+	if i == len(t.day.Times) {
+		t.day.Times = append(t.day.Times, key)
+	}
+	t.day.Times[i].Took += took
+	t.recent = [2]int{i, t.recent[0]}
+}
+
+// alike reports whether two times are of one kind.
+func (t *Time) alike(other *Time) bool {
+	return t.Element == other.Element && t.Cause == other.Cause && t.Grade == other.Grade && t.Shift == other.Shift
 }
 
 func (t *tally) work(name, grade string) *Work {

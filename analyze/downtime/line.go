@@ -3,6 +3,7 @@ package downtime
 import (
 	"slices"
 	"sort"
+	"sync"
 
 	"gullet/analyze"
 )
@@ -50,7 +51,9 @@ func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, u
 	for _, e := range said {
 		heard = max(heard, e.At+1)
 	}
-	pieces := scan(&in, rules, from, heard)
+	room := rooms.Get().(*[]piece)
+	pieces := scan((*room)[:0], &in, rules, from, heard)
+	defer func() { *room = pieces; rooms.Put(room) }()
 	settle(&in, pieces, cal, rules)
 	stops := stopsOf(&in, rules, pieces, said)
 	weigh(stops, cal, rules)
@@ -59,6 +62,10 @@ func Build(in Readings, cal *Calendar, rules *Rules, said []Explanation, from, u
 	c.handling = rules.Meanings.Of(BetweenCuts).Element
 	return c.cut(pieces, from, until)
 }
+
+// rooms are lists of pieces that lines before have done with: a year of a saw has
+// hundreds of thousands.
+var rooms = sync.Pool{New: func() any { return new([]piece) }}
 
 // settle says what the time between cuts was.
 func settle(in *Readings, pieces []piece, cal *Calendar, rules *Rules) {

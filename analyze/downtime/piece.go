@@ -1,6 +1,7 @@
 package downtime
 
 import (
+	"slices"
 	"time"
 
 	"gullet/analyze"
@@ -69,9 +70,9 @@ type scanner struct {
 
 // scan cuts the time of the readings, and all of [from, to), into pieces. The moment
 // behind both is there too: it shows whether what is known last goes on.
-func scan(in *Readings, rules *Rules, from, to Moment) []piece {
+func scan(room []piece, in *Readings, rules *Rules, from, to Moment) []piece {
 	s := &scanner{in: in, rules: rules, spans: spansOf(in.Passes), grade: -1}
-	s.pieces = make([]piece, 0, 2*len(s.spans)+len(in.States)+len(in.Blades)+2)
+	s.pieces = slices.Grow(room, 2*len(s.spans)+len(in.States)+len(in.Blades)+2)
 	if len(s.spans) > 0 {
 		from = min(from, s.spans[0].from)
 	}

@@ -99,8 +99,7 @@ func (d *Data) digest() string {
 
 // complete sums up what is not kept of the days asked for.
 func (d *Data) complete(ctx context.Context, db *store.Store, saw *Saw, kept *store.SawDays) error {
-	cal := downtime.NewCalendar(d.Calendar, saw.Name, d.midnight(d.From), d.midnight(d.To.Add(1)))
-	from, until := cal.Between(d.From, d.To)
+	from, until := d.bounds(saw.Name)
 	if n := len(saw.Days); n > 0 {
 		from = saw.Days[n-1].To
 	}
@@ -119,12 +118,18 @@ func (d *Data) complete(ctx context.Context, db *store.Store, saw *Saw, kept *st
 // Line is the time line of one saw over the shop days asked for, up to now; nil where
 // there is none of them yet.
 func (d *Data) Line(ctx context.Context, db *store.Store, saw string) (*downtime.Line, error) {
-	cal := downtime.NewCalendar(d.Calendar, saw, d.midnight(d.From), d.midnight(d.To.Add(1)))
-	from, until := cal.Between(d.From, d.To)
+	from, until := d.bounds(saw)
 	if until = min(until, downtime.MomentOf(d.Now)); from >= until {
 		return nil, nil
 	}
 	return d.line(ctx, db, saw, from, until)
+}
+
+// bounds is the time of the shop days asked for. Of a year only both ends are laid out.
+func (d *Data) bounds(saw string) (from, until downtime.Moment) {
+	from, _ = downtime.NewCalendar(d.Calendar, saw, d.midnight(d.From), d.midnight(d.From.Add(1))).Between(d.From, d.From.Add(1))
+	_, until = downtime.NewCalendar(d.Calendar, saw, d.midnight(d.To.Add(-1)), d.midnight(d.To.Add(1))).Between(d.To.Add(-1), d.To)
+	return from, until
 }
 
 func (d *Data) midnight(date shift.Date) time.Time { return shift.Wall(d.zone(), date, 0) }
@@ -137,25 +142,21 @@ func (d *Data) zone() *time.Location {
 }
 
 func (d *Data) line(ctx context.Context, db *store.Store, saw string, from, until downtime.Moment) (*downtime.Line, error) {
-	var in downtime.Readings
-	var said []downtime.Explanation
-	var cal *downtime.Calendar
-	err := db.View(ctx, func(view *store.Store) (err error) {
-		if in, err = view.Doings(ctx, saw, from.Time(), until.Time(), d.Rules.Restart, d.standard); err != nil {
-			return err
-		}
-		// What a person says now may be of a stop that began long ago.
-		first, last := in.Bounds(from, downtime.MomentOf(d.Now)+1)
-		cal = downtime.NewCalendar(d.Calendar, saw, first.Time(), last.Time())
-		list, err := view.Explanations(ctx, saw, first.Time(), last.Time())
-		for _, e := range list {
-			said = append(said, downtime.Explanation{ID: e.ID, At: downtime.MomentOf(e.At), Cause: analyze.Cause(e.Cause)})
-		}
-		return err
-	})
+	in, err := db.Doings(ctx, saw, from.Time(), until.Time(), d.Rules.Restart, d.standard)
 	if err != nil {
 		return nil, err
 	}
+	// What a person says now may be of a stop that began long ago.
+	first, last := in.Bounds(from, downtime.MomentOf(d.Now)+1)
+	list, err := db.Explanations(ctx, saw, first.Time(), last.Time())
+	if err != nil {
+		return nil, err
+	}
+	var said []downtime.Explanation
+	for _, e := range list {
+		said = append(said, downtime.Explanation{ID: e.ID, At: downtime.MomentOf(e.At), Cause: analyze.Cause(e.Cause)})
+	}
+	cal := downtime.NewCalendar(d.Calendar, saw, first.Time(), last.Time())
 	return downtime.Build(in, cal, d.Rules, said, from, until), nil
 }
 
