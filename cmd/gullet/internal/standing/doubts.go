@@ -37,7 +37,7 @@ func (b *builder) doubts() {
 		aside("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
 	}
 	if b.options.Only.Shift != "" {
-		aside("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
+		aside("MTBF, MTTR, trends and the comparisons of failures, trips and breaks are of all shifts: a failure does not keep to one")
 	}
 	for i := range b.report.Saws {
 		switch s := &b.report.Saws[i]; {

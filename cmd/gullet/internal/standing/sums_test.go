@@ -1,0 +1,100 @@
+package standing
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"gullet/analyze/downtime"
+	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/sim"
+)
+
+// fourWeeks is what a simulated shop with every fault did, and the days of it.
+func fourWeeks(t *testing.T) (data *Data, from, to shift.Date) {
+	t.Helper()
+	start := time.Date(2026, 1, 5, 0, 0, 0, 0, time.UTC)
+	db, _ := simulated(t, sim.Options{Seed: 4, Start: start, Days: 26, Faults: true})
+	from, to = shift.DateOf(start), shift.DateOf(start).Add(25)
+	data, err := Gather(t.Context(), db, twoShifts(t, "UTC"), start.AddDate(0, 0, 25).Add(15*time.Hour), from, to, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data, from, to
+}
+
+// What a report says twice is the same: whatever it is narrowed to, its parts add up to
+// the whole.
+func TestPartsAddUp(t *testing.T) {
+	data, from, to := fourWeeks(t)
+	for _, only := range []Only{{}, {Saw: "s2"}, {Shift: "late"}, {Saw: "s5", Shift: "early"}} {
+		for _, by := range append(Groupings(), "") {
+			r := Build(data, Options{From: from, To: to, Only: only, By: by})
+			addsUp(t, r, only, by)
+		}
+	}
+}
+
+func addsUp(t *testing.T, r *Report, only Only, by string) {
+	t.Helper()
+	same := func(what string, got, want float64) {
+		t.Helper()
+		if math.Abs(got-want) > 1e-6 {
+			t.Errorf("%+v by %q: %s: %v, want %v", only, by, what, got, want)
+		}
+	}
+	var causes, groups Minutes
+	var saws, grouped downtime.Minutes
+	share := 0.0
+	for _, c := range r.Pareto {
+		causes.Minutes += c.Minutes
+		causes.Count += c.Count
+		share += *c.Share
+	}
+	for i := range r.Saws {
+		saws.Add(r.Saws[i].Minutes)
+		same("calendar of "+r.Saws[i].Saw, r.Saws[i].Minutes.Calendar(), r.Saws[i].Calendar)
+	}
+	same("shares", share, 1)
+	same("minutes by cause", causes.Minutes, r.Standing.Minutes)
+	same("stops by cause", float64(causes.Count), float64(r.Standing.Count))
+	same("delay and down", saws.Delay+saws.Down, r.Standing.Minutes)
+	if by == "" {
+		return
+	}
+	unexplained := 0.0
+	for _, g := range r.By.Groups {
+		groups.Minutes += g.Standing.Minutes
+		groups.Count += g.Standing.Count
+		unexplained += g.Unexplained
+		grouped.Add(g.Minutes)
+	}
+	same("minutes by group", groups.Minutes, r.Standing.Minutes)
+	same("stops by group", float64(groups.Count), float64(r.Standing.Count))
+	same("unexplained by group", unexplained, r.Unexplained.Minutes)
+	for _, e := range downtime.Elements() {
+		same(string(e), *grouped.Of(e), *saws.Of(e))
+		same(string(e)+" of all saws", *r.All.Minutes.Of(e), *saws.Of(e))
+	}
+}
+
+// Stops of a shift are held against the hours of that shift: those of all shifts would
+// make them look rarer than they are.
+func TestSplitOfAShiftIsOverItsHours(t *testing.T) {
+	data, from, to := fourWeeks(t)
+	day := from.Add(14)
+	for _, only := range []string{"", "early", "late"} {
+		r := Build(data, Options{From: from, To: to, Only: Only{Shift: only}, Split: &day})
+		want := (r.All.Minutes.Production + r.All.Minutes.Setup) / 60
+		stops, failures := r.Split.Rows[0], r.Split.Rows[1]
+		if got := stops.Before.Hours + stops.After.Hours; math.Abs(got-want) > 1e-6 {
+			t.Errorf("shift %q: stops are over %v h, want %v", only, got, want)
+		}
+		if got, want := failures.Before.Hours+failures.After.Hours, r.All.MTBF.Over/60; math.Abs(got-want) > 1e-6 {
+			t.Errorf("shift %q: failures are over %v h, want %v as MTBF", only, got, want)
+		}
+		if got := stops.Before.Events + stops.After.Events; got != r.Standing.Count {
+			t.Errorf("shift %q: %d stops, want %d", only, got, r.Standing.Count)
+		}
+	}
+}
