@@ -208,8 +208,10 @@ func (b *builder) week(monday shift.Date) Week {
 	}
 	w.To = last.String()
 	t := b.stood()
-	w.Complete = last == monday.Add(6)
+	heard := false
+	w.Complete = last == monday.Add(6) && !b.joined(monday, last)
 	b.days(monday, last, func(saw string, day *downtime.Day) {
+		heard = true
 		b.add(day, t)
 		for i := range day.Times {
 			if e := &day.Times[i]; b.of(e.Shift) && busy(e.Element) {
@@ -218,6 +220,7 @@ func (b *builder) week(monday shift.Date) Week {
 		}
 		w.Complete = w.Complete && day.To < downtime.MomentOf(b.data.Now)
 	})
+	w.Complete = w.Complete && heard
 	w.Standing, w.Unexplained = t.sum(), t.of(downtime.Unexplained).Minutes
 	if w.Planned > 0 {
 		rate := 60 * w.Standing.Minutes / w.Planned
@@ -227,6 +230,18 @@ func (b *builder) week(monday shift.Date) Week {
 		}
 	}
 	return w
+}
+
+// joined reports whether a saw that is asked for was heard of for the first time within
+// some days, when working time of them had passed.
+func (b *builder) joined(from, to shift.Date) bool {
+	return slices.ContainsFunc(b.data.Saws, func(s Saw) bool {
+		asked := b.options.Only.Saw == "" || b.options.Only.Saw == s.Name
+		if !asked || len(s.Days) == 0 || to.Before(s.Days[0].Date) {
+			return false
+		}
+		return b.data.Calendar.Worked(s.Name, b.begin(&s, from).Time(), s.Days[0].From.Time()) > 0
+	})
 }
 
 // busy reports whether an element belongs to the planned busy time.

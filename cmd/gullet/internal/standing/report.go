@@ -71,7 +71,7 @@ type Unexplained struct {
 
 // Grouping is the report's minutes by one thing.
 type Grouping struct {
-	By     string  `json:"by"` // cause, saw, shift, weekday or grade
+	By     string  `json:"by"` // saw, shift, weekday or grade
 	Groups []Group `json:"groups"`
 }
 
@@ -90,7 +90,7 @@ type Group struct {
 type Week struct {
 	From        string                    `json:"from"`
 	To          string                    `json:"to"`       // the last day of it that is in the report
-	Complete    bool                      `json:"complete"` // all seven days are past and known
+	Complete    bool                      `json:"complete"` // all seven days are past, and of every saw that was heard of by then all of it
 	Standing    Minutes                   `json:"standing"`
 	Planned     float64                   `json:"planned_busy"`      // minutes, what Rate is per
 	Rate        *float64                  `json:"standing_per_hour"` // minutes an hour of planned busy time

@@ -2,6 +2,7 @@ package standing
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -96,5 +97,25 @@ func TestSplitOfAShiftIsOverItsHours(t *testing.T) {
 		if got := stops.Before.Events + stops.After.Events; got != r.Standing.Count {
 			t.Errorf("shift %q: %d stops, want %d", only, got, r.Standing.Count)
 		}
+	}
+}
+
+// A week in which a saw was heard of for the first time is of less than a whole one, and
+// so is one of which nothing is known.
+func TestAWeekThatIsNotWholeSaysSo(t *testing.T) {
+	start := time.Date(2026, 1, 7, 6, 0, 0, 0, time.UTC) // a Wednesday
+	db, _ := simulated(t, sim.Options{Seed: 4, Start: start, Days: 20})
+	to := shift.Date{Year: 2026, Month: 1, Day: 25} // a Sunday
+	o := Options{From: to.Add(-6), To: to}
+	data, err := Gather(t.Context(), db, twoShifts(t, "UTC"), start.AddDate(0, 0, 20), o.Since(), to, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []bool
+	for _, w := range Build(data, o).Weeks {
+		got = append(got, w.Complete)
+	}
+	if want := []bool{true, true, false, false, false}; !slices.Equal(got, want) {
+		t.Errorf("whole weeks from the last back: %v, want %v", got, want)
 	}
 }
