@@ -267,7 +267,7 @@ const longShown = 20
 // long lists the longest stops that nobody planned.
 func (b *builder) long() {
 	r := b.report
-	r.Long = []Stop{}
+	r.Long, r.LongFrom = []Stop{}, b.data.Config.Downtime.Long.Minutes()
 	b.days(b.options.From, b.options.To, func(saw string, day *downtime.Day) {
 		for i := range day.Stops {
 			s := &day.Stops[i]

@@ -23,9 +23,10 @@ type Report struct {
 	Planned     []Cause     `json:"planned"`     // setup without the handling between cuts, and planned downtime
 	Unexplained Unexplained `json:"unexplained"` // of it
 	By          *Grouping   `json:"by,omitempty"`
-	Weeks       []Week      `json:"weeks"` // this week and those before it, the latest first
-	Long        []Stop      `json:"long"`  // the longest first
-	LongMinutes float64     `json:"long_minutes"`
+	Weeks       []Week      `json:"weeks"`             // this week and those before it, the latest first
+	Long        []Stop      `json:"long"`              // the longest first
+	LongFrom    float64     `json:"long_from_minutes"` // of working time
+	LongMinutes float64     `json:"long_minutes"`      // to their ends
 	LongInAll   int         `json:"long_in_all"`
 	Blades      Blades      `json:"blades"`
 	Saws        []SawReport `json:"saws"`

@@ -2,12 +2,16 @@ package standing
 
 import (
 	"math"
+	"regexp"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
+	"gullet/analyze"
 	"gullet/analyze/downtime"
 	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/sim"
 )
 
@@ -117,5 +121,32 @@ func TestAWeekThatIsNotWholeSaysSo(t *testing.T) {
 	}
 	if want := []bool{true, true, false, false, false}; !slices.Equal(got, want) {
 		t.Errorf("whole weeks from the last back: %v, want %v", got, want)
+	}
+}
+
+// A saw that no reading was ever of is not passed over, nor is one told of as if it stood.
+func TestSilenceIsTold(t *testing.T) {
+	d := someDays(t)
+	d.Config.Saws = []analyze.Saw{{Name: "s1"}, {Name: "s7"}}
+	text := func(o Options) string {
+		var out strings.Builder
+		if err := Build(d, o).Write(&out, figures.Style{Zone: time.UTC}); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	all := text(Options{From: d.From, To: d.To})
+	for _, want := range []string{"s7 has told nothing yet, and is not in the figures", "s2 has told nothing of these days"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is not in\n%s", want, all)
+		}
+	}
+	if !regexp.MustCompile(`(?m)^  calendar +960 +- +960$`).MatchString(all) || !regexp.MustCompile(`(?m)^  s2 +- +unknown`).MatchString(all) {
+		t.Errorf("zeros stand for what s2 did:\n%s", all)
+	}
+	d.Saws[0].Days[0].Times = []downtime.Time{{Element: downtime.Unscheduled, Took: time.Hour}, {Shift: "early", Element: downtime.NoData, Took: 8 * time.Hour}}
+	d.Saws[0].Days[0].Stops = nil
+	if got := text(Options{From: d.From, To: d.To}); !strings.HasPrefix(got, "What the saws did on 2026-03-02 (UTC) is unknown: no reading tells of 8.0 h in shifts.\n\nTo bear in mind\n") {
+		t.Errorf("zeros stand for what is not known:\n%s", got)
 	}
 }
