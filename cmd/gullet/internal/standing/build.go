@@ -264,25 +264,43 @@ func (b *builder) weeks() []Week {
 // longShown bounds the list of long stops.
 const longShown = 20
 
-// long lists the longest stops that nobody planned.
+// long lists the longest stops that nobody planned, each with what belongs to it.
 func (b *builder) long() {
 	r := b.report
 	r.Long, r.LongFrom = []Stop{}, b.data.Config.Downtime.Long.Minutes()
-	b.days(b.options.From, b.options.To, func(saw string, day *downtime.Day) {
-		for i := range day.Stops {
-			s := &day.Stops[i]
-			element := b.data.Rules.Meanings.Of(s.Cause).Element
-			if s.Worked < b.data.Config.Downtime.Long || !b.of(s.Shift) || element != downtime.Delay && element != downtime.Down {
-				continue
-			}
+	for _, s := range b.events() {
+		if (s.Element == downtime.Delay || s.Element == downtime.Down) && s.Minutes >= r.LongFrom {
 			r.LongInAll++
-			r.LongMinutes += s.Worked.Minutes()
-			r.Long = append(r.Long, b.stop(saw, s))
+			r.LongMinutes += s.Minutes
+			r.Long = append(r.Long, s)
 		}
-	})
+	}
 	slices.SortStableFunc(r.Long, func(a, b Stop) int { return cmp.Or(cmp.Compare(b.Minutes, a.Minutes), a.From.Compare(b.From)) })
 	r.Long = r.Long[:min(longShown, len(r.Long))]
 	b.suggest(r.Long)
+}
+
+// events are the stops that are events of their own and begin in the time of the report,
+// with the minutes of those that belong to them: a break with its change and restarts.
+func (b *builder) events() []Stop {
+	list := []Stop{}
+	saw, at := "", map[downtime.Moment]int{}
+	b.days(b.options.From, b.options.To, func(name string, day *downtime.Day) {
+		if name != saw {
+			saw, at = name, map[downtime.Moment]int{}
+		}
+		for k := range day.Stops {
+			s := &day.Stops[k]
+			if i, ok := at[s.Parent]; ok {
+				list[i].Minutes += s.Worked.Minutes()
+				list[i].To, list[i].Open = s.To.Time().In(b.data.zone()), s.Open
+			} else if s.Own() && b.of(s.Shift) {
+				at[s.From] = len(list)
+				list = append(list, b.stop(name, s))
+			}
+		}
+	})
+	return list
 }
 
 func (b *builder) stop(saw string, s *downtime.DayStop) Stop {

@@ -150,3 +150,25 @@ func TestSilenceIsTold(t *testing.T) {
 		t.Errorf("zeros stand for what is not known:\n%s", got)
 	}
 }
+
+// The long stops are events as those that are counted by cause: what belongs to a break
+// is in its minutes, and no stop of its own.
+func TestLongStopsHaveWhatBelongsToThem(t *testing.T) {
+	data, from, to := fourWeeks(t)
+	all := Build(data, Options{From: from, To: to})
+	merged := map[analyze.Cause]Minutes{}
+	b := &builder{data: data, options: Options{From: from, To: to}}
+	for _, s := range b.events() {
+		if m := merged[s.Cause]; s.Minutes > 0 { // one wholly out of hours is not counted
+			merged[s.Cause] = Minutes{m.Minutes + s.Minutes, m.Count + 1}
+		}
+	}
+	for _, c := range all.Pareto {
+		if c.Cause != "blade-break" && c.Cause != "blade-pull" {
+			continue
+		}
+		if got := merged[c.Cause]; got.Count != c.Count || math.Abs(got.Minutes-c.Minutes) > 1e-6 {
+			t.Errorf("%s: %v, by cause %v min in %d stops", c.Cause, got, c.Minutes, c.Count)
+		}
+	}
+}
