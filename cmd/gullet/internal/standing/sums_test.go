@@ -172,3 +172,32 @@ func TestLongStopsHaveWhatBelongsToThem(t *testing.T) {
 		}
 	}
 }
+
+// A stop has the same suggestions wherever it is listed.
+func TestSuggestionsAreTheSameInBothLists(t *testing.T) {
+	data, from, to := fourWeeks(t)
+	for i := range data.Saws {
+		for k := range data.Saws[i].Days {
+			for n := range data.Saws[i].Days[k].Stops {
+				if s := &data.Saws[i].Days[k].Stops[n]; s.Cause == "no-operator" && n%2 == 0 {
+					s.Cause = downtime.Unexplained
+				}
+			}
+		}
+	}
+	o := Options{From: from, To: to}
+	open, both, hints := data.NotExplained(o), 0, 0
+	for _, long := range Build(data, o).Long {
+		i := slices.IndexFunc(open, func(s Stop) bool { return s.Saw == long.Saw && s.From.Equal(long.From) })
+		if i < 0 {
+			continue
+		}
+		if both++; Suggested(long.Suggestions) != Suggested(open[i].Suggestions) {
+			t.Errorf("%s from %v: %q and %q", long.Saw, long.From, Suggested(long.Suggestions), Suggested(open[i].Suggestions))
+		}
+		hints += len(long.Suggestions)
+	}
+	if both == 0 || hints == 0 {
+		t.Fatalf("%d stops in both lists with %d suggestions: nothing is compared", both, hints)
+	}
+}
