@@ -35,9 +35,9 @@ func (c *Config) CauseNames() []analyze.Cause {
 }
 
 // Cause reads the name of a cause that a person gives to a stop. The error says
-// which are allowed.
+// which are allowed: not the time between cuts, which is no stop.
 func (c *Config) Cause(name string) (analyze.Cause, error) {
-	allowed := words(c.CauseNames())
+	allowed := words(slices.DeleteFunc(c.CauseNames(), func(c analyze.Cause) bool { return c == downtime.BetweenCuts }))
 	if _, err := oneOf(allowed...)(name); err != nil {
 		return "", err
 	}

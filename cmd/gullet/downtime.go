@@ -102,17 +102,8 @@ func (p *program) downtimeOptions(ctx context.Context, db *store.Store, cfg *con
 	o := &standing.Options{Only: standing.Only{Saw: ask.saw, Shift: ask.shift}}
 	today := shift.DateOf(p.now().In(cfg.Calendar().Zone))
 	var err error
-	if o.To, err = dateFlag("until", ask.until, today); err != nil {
+	if o.From, o.To, err = ask.period(today); err != nil {
 		return nil, err
-	}
-	if o.From, err = dateFlag("since", ask.since, o.To.Add(1-downtimeDays)); err != nil {
-		return nil, err
-	}
-	if o.To.Before(o.From) {
-		return nil, usageError{fmt.Errorf("--until is %s, before --since, %s", o.To, o.From)}
-	}
-	if o.From.Add(downtimeYears * 366).Before(o.To) {
-		return nil, usageError{fmt.Errorf("--since is %s, allowed is up to %d years before --until", o.From, downtimeYears)}
 	}
 	if ask.lines && o.From.Add(downtimeDays).Before(o.To.Add(1)) {
 		return nil, usageError{fmt.Errorf("--lines shows %d days at most, from %s to %s are more", downtimeDays, o.From, o.To)}
@@ -134,6 +125,30 @@ func (p *program) downtimeOptions(ctx context.Context, db *store.Store, cfg *con
 		o.By = ask.by
 	}
 	return o, p.knownSawAndShift(ctx, db, cfg, o.Only)
+}
+
+// period is the days that are asked for.
+func (f *downtimeFlags) period(today shift.Date) (from, to shift.Date, err error) {
+	if to, err = dateFlag("until", f.until, today); err != nil {
+		return from, to, err
+	}
+	if from, err = dateFlag("since", f.since, to.Add(1-downtimeDays)); err != nil {
+		return from, to, err
+	}
+	switch {
+	case today.Before(to):
+		err = fmt.Errorf("--until is %s, allowed is up to today, %s", to, today)
+	case today.Before(from):
+		err = fmt.Errorf("--since is %s, allowed is up to today, %s", from, today)
+	case to.Before(from):
+		err = fmt.Errorf("--until is %s, before --since, %s", to, from)
+	case from.Add(downtimeYears * 366).Before(to):
+		err = fmt.Errorf("--since is %s, allowed is up to %d years before --until", from, downtimeYears)
+	}
+	if err != nil {
+		err = usageError{err}
+	}
+	return from, to, err
 }
 
 // downtimeYears bounds what is asked for to what a person can have meant.

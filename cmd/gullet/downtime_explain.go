@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/standing"
 	"gullet/config"
 	"gullet/store"
@@ -101,8 +102,11 @@ func (p *program) showStop(c *cobra.Command, cfg *config.Loaded, record *store.E
 		told = string(stop.Told)
 	}
 	until := "to " + stop.To.Format("15:04")
-	if stop.Open {
+	switch {
+	case stop.Open:
 		until = "and still stands"
+	case shift.DateOf(stop.To) != shift.DateOf(stop.From):
+		until = "to " + stop.To.Format("Mon 2 Jan 15:04")
 	}
 	_, err = fmt.Fprintf(p.out, "It is the stop from %s %s, %.0f min of working time, for which the saw told %s.\n",
 		stop.From.Format("Mon 2 Jan 15:04"), until, stop.Minutes, told)

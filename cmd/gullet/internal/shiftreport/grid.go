@@ -112,9 +112,9 @@ func (r *Report) causeGrid() grid {
 			left++
 			continue
 		}
-		each := "-"
+		rank, each := "-", "-"
 		if c.Count > 0 {
-			each = perStop(c.Minutes / float64(c.Count))
+			rank, each = fmt.Sprint(c.ByCount), perStop(c.Minutes/float64(c.Count))
 		}
 		share := "unknown"
 		if c.Share != nil {
@@ -124,7 +124,7 @@ func (r *Report) causeGrid() grid {
 		if most := d.Pareto[0].Minutes; most > 0 {
 			bar = c.Minutes / most
 		}
-		g.Rows = append(g.Rows, []string{string(c.Cause), "", whole(c.Minutes), share, count(c.Count), fmt.Sprint(c.ByCount), each})
+		g.Rows = append(g.Rows, []string{string(c.Cause), "", whole(c.Minutes), share, count(c.Count), rank, each})
 		g.Bars = append(g.Bars, bar)
 	}
 	if left > 0 {
@@ -144,7 +144,7 @@ func perStop(m float64) string {
 // stopGrid is the stops that people talk about.
 func (r *Report) stopGrid() grid {
 	d := r.Downtime
-	note := "no long one"
+	note := "no long one began"
 	if d.LongInAll > 0 {
 		note = fmt.Sprintf("%d long, %s in all to their ends", d.LongInAll, minutes(d.LongMinutes))
 	}
@@ -180,7 +180,7 @@ func (r *Report) openGrid() grid {
 		g.Rows = append(g.Rows, []string{s.Saw, r.moment(s.From), whole(s.Minutes), joined(r.fate(s), standing.Suggested(s.Suggestions))})
 	}
 	if n := len(r.Open) - len(g.Rows); n > 0 {
-		g.More = fmt.Sprintf("%d more (gullet export stops). ", n) + g.More
+		g.More = fmt.Sprintf("%d more (all are in the workbook, --xlsx). ", n) + g.More
 	}
 	return g
 }

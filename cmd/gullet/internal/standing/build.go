@@ -208,8 +208,10 @@ func (b *builder) week(monday shift.Date) Week {
 	}
 	w.To = last.String()
 	t := b.stood()
-	w.Complete = last == monday.Add(6)
+	heard := false
+	w.Complete = last == monday.Add(6) && !b.joined(monday, last)
 	b.days(monday, last, func(saw string, day *downtime.Day) {
+		heard = true
 		b.add(day, t)
 		for i := range day.Times {
 			if e := &day.Times[i]; b.of(e.Shift) && busy(e.Element) {
@@ -218,6 +220,7 @@ func (b *builder) week(monday shift.Date) Week {
 		}
 		w.Complete = w.Complete && day.To < downtime.MomentOf(b.data.Now)
 	})
+	w.Complete = w.Complete && heard
 	w.Standing, w.Unexplained = t.sum(), t.of(downtime.Unexplained).Minutes
 	if w.Planned > 0 {
 		rate := 60 * w.Standing.Minutes / w.Planned
@@ -227,6 +230,18 @@ func (b *builder) week(monday shift.Date) Week {
 		}
 	}
 	return w
+}
+
+// joined reports whether a saw that is asked for was heard of for the first time within
+// some days, when working time of them had passed.
+func (b *builder) joined(from, to shift.Date) bool {
+	return slices.ContainsFunc(b.data.Saws, func(s Saw) bool {
+		asked := b.options.Only.Saw == "" || b.options.Only.Saw == s.Name
+		if !asked || len(s.Days) == 0 || to.Before(s.Days[0].Date) {
+			return false
+		}
+		return b.data.Calendar.Worked(s.Name, b.begin(&s, from).Time(), s.Days[0].From.Time()) > 0
+	})
 }
 
 // busy reports whether an element belongs to the planned busy time.
@@ -249,25 +264,43 @@ func (b *builder) weeks() []Week {
 // longShown bounds the list of long stops.
 const longShown = 20
 
-// long lists the longest stops that nobody planned.
+// long lists the longest stops that nobody planned, each with what belongs to it.
 func (b *builder) long() {
 	r := b.report
-	r.Long = []Stop{}
-	b.days(b.options.From, b.options.To, func(saw string, day *downtime.Day) {
-		for i := range day.Stops {
-			s := &day.Stops[i]
-			element := b.data.Rules.Meanings.Of(s.Cause).Element
-			if s.Worked < b.data.Config.Downtime.Long || !b.of(s.Shift) || element != downtime.Delay && element != downtime.Down {
-				continue
-			}
+	r.Long, r.LongFrom = []Stop{}, b.data.Config.Downtime.Long.Minutes()
+	for _, s := range b.events() {
+		if (s.Element == downtime.Delay || s.Element == downtime.Down) && s.Minutes >= r.LongFrom {
 			r.LongInAll++
-			r.LongMinutes += s.Worked.Minutes()
-			r.Long = append(r.Long, b.stop(saw, s))
+			r.LongMinutes += s.Minutes
+			r.Long = append(r.Long, s)
 		}
-	})
+	}
 	slices.SortStableFunc(r.Long, func(a, b Stop) int { return cmp.Or(cmp.Compare(b.Minutes, a.Minutes), a.From.Compare(b.From)) })
 	r.Long = r.Long[:min(longShown, len(r.Long))]
 	b.suggest(r.Long)
+}
+
+// events are the stops that are events of their own and begin in the time of the report,
+// with the minutes of those that belong to them: a break with its change and restarts.
+func (b *builder) events() []Stop {
+	list := []Stop{}
+	saw, at := "", map[downtime.Moment]int{}
+	b.days(b.options.From, b.options.To, func(name string, day *downtime.Day) {
+		if name != saw {
+			saw, at = name, map[downtime.Moment]int{}
+		}
+		for k := range day.Stops {
+			s := &day.Stops[k]
+			if i, ok := at[s.Parent]; ok {
+				list[i].Minutes += s.Worked.Minutes()
+				list[i].To, list[i].Open = s.To.Time().In(b.data.zone()), s.Open
+			} else if s.Own() && b.of(s.Shift) {
+				at[s.From] = len(list)
+				list = append(list, b.stop(name, s))
+			}
+		}
+	})
+	return list
 }
 
 func (b *builder) stop(saw string, s *downtime.DayStop) Stop {

@@ -3,6 +3,7 @@ package standing
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"gullet/analyze/downtime"
@@ -70,7 +71,7 @@ func (b *builder) works(saw string) bool {
 }
 
 // NotExplained lists the stops that began in the time of a report, whose cause nobody
-// has said and that are not pooled with short ones, the longest first.
+// has said and that are not pooled with short ones, the longest first, with suggestions.
 func (d *Data) NotExplained(o Options) []Stop {
 	b := &builder{data: d, options: o}
 	list := []Stop{}
@@ -84,6 +85,7 @@ func (d *Data) NotExplained(o Options) []Stop {
 		}
 	})
 	slices.SortStableFunc(list, func(a, b Stop) int { return cmp.Or(cmp.Compare(b.Minutes, a.Minutes), a.From.Compare(b.From)) })
+	b.suggest(list)
 	return list
 }
 
@@ -113,6 +115,15 @@ func Ratio(f *downtime.Figure) string { return ratio(f) }
 // Estimate writes a figure with its limits in a unit of so many minutes.
 func Estimate(f *Figure, unit float64, decimals int) string { return estimate(f, unit, decimals) }
 
-// Suggested says what an unexplained stop may have been for, "" where nothing speaks for
-// a cause.
-func Suggested(list []Suggestion) string { return suggested(list) }
+// Suggested names what an unexplained stop may have been for, the likeliest first, "" where
+// nothing speaks for a cause.
+func Suggested(list []Suggestion) string {
+	var causes []string
+	for _, s := range list {
+		causes = append(causes, string(s.Cause))
+	}
+	if len(causes) == 0 {
+		return ""
+	}
+	return "perhaps " + strings.Join(causes, " or ")
+}

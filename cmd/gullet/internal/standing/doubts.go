@@ -18,8 +18,9 @@ func (b *builder) doubts() {
 		b.report.asides = append(b.report.asides, fmt.Sprintf(format, args...))
 	}
 	if text := b.data.Calendar.Note(); text != "" {
-		note("shifts: %s", text)
+		note("shifts: %s; hours in which nobody works count as standing", text)
 	}
+	b.unheard(note)
 	if len(b.report.Saws) == 0 {
 		note("no saw has told anything yet")
 		return
@@ -37,17 +38,35 @@ func (b *builder) doubts() {
 		aside("%s of grades without a configured rate: effectiveness, OEE and NEE are at least what is told", figures.Plural(n, "piece was", "pieces were"))
 	}
 	if b.options.Only.Shift != "" {
-		aside("MTBF, MTTR and trends are of all shifts: a failure does not keep to one")
+		aside("MTBF, MTTR, trends and the comparisons of failures, trips and breaks are of all shifts: a failure does not keep to one")
 	}
+	b.silent(note, aside)
+	b.unknownCauses(note)
+}
+
+// silent names the saws that were not heard of for all of the time.
+func (b *builder) silent(note, aside func(string, ...any)) {
 	for i := range b.report.Saws {
 		switch s := &b.report.Saws[i]; {
 		case s.Calendar == 0 && b.works(s.Saw):
 			note("%s has told nothing of these days", s.Saw)
+		case s.Calendar == 0:
+			aside("%s has no shift %s", s.Saw, b.options.Only.Shift)
 		case s.Since != nil:
 			note("%s is told of from its first reading on, %s", s.Saw, s.Since.Format("Mon 2 Jan 15:04"))
 		}
 	}
-	b.unknownCauses(note)
+}
+
+// unheard names the configured saws that no reading was ever of.
+func (b *builder) unheard(note func(string, ...any)) {
+	for i := range b.data.Config.Saws {
+		name := b.data.Config.Saws[i].Name
+		asked := b.options.Only.Saw == "" || b.options.Only.Saw == name
+		if asked && !slices.ContainsFunc(b.data.Saws, func(s Saw) bool { return s.Name == name }) {
+			note("%s has told nothing yet, and is not in the figures", name)
+		}
+	}
 }
 
 // DoubtsOfTime are the doubts that bear on minutes, stops and pieces: not those of
@@ -67,8 +86,11 @@ func (b *builder) unknownCauses(note func(string, ...any)) {
 
 // hours writes minutes in the largest fitting unit.
 func hours(minutes float64) string {
-	if minutes < 120 {
+	switch {
+	case minutes < 120:
 		return fmt.Sprintf("%.0f min", minutes)
+	case minutes < 600:
+		return fmt.Sprintf("%.1f h", minutes/60)
 	}
 	return fmt.Sprintf("%s h", figures.Thousands(minutes/60))
 }

@@ -33,8 +33,11 @@ func (d *Data) stretches(l *downtime.Line) []Stretch {
 	for i := range l.Stretches {
 		s := &l.Stretches[i]
 		out := Stretch{From: s.From.Time().In(d.zone()), To: s.To.Time().In(d.zone()), Element: s.Element, Cause: s.Cause}
-		if s.Cause == downtime.BetweenCuts {
+		switch {
+		case s.Cause == downtime.BetweenCuts:
 			out.Element, out.Cause = downtime.Production, ""
+		case s.Element == downtime.Unscheduled && s.Cause == downtime.Unexplained:
+			out.Cause = "" // out of hours nobody need say why
 		}
 		out.Part = s.Stop >= 0 && !l.Stops[s.Stop].Own()
 		if n := len(list); n > 0 {

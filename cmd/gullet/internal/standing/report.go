@@ -23,9 +23,10 @@ type Report struct {
 	Planned     []Cause     `json:"planned"`     // setup without the handling between cuts, and planned downtime
 	Unexplained Unexplained `json:"unexplained"` // of it
 	By          *Grouping   `json:"by,omitempty"`
-	Weeks       []Week      `json:"weeks"` // this week and those before it, the latest first
-	Long        []Stop      `json:"long"`  // the longest first
-	LongMinutes float64     `json:"long_minutes"`
+	Weeks       []Week      `json:"weeks"`             // this week and those before it, the latest first
+	Long        []Stop      `json:"long"`              // the longest first
+	LongFrom    float64     `json:"long_from_minutes"` // of working time
+	LongMinutes float64     `json:"long_minutes"`      // to their ends
 	LongInAll   int         `json:"long_in_all"`
 	Blades      Blades      `json:"blades"`
 	Saws        []SawReport `json:"saws"`
@@ -71,7 +72,7 @@ type Unexplained struct {
 
 // Grouping is the report's minutes by one thing.
 type Grouping struct {
-	By     string  `json:"by"` // cause, saw, shift, weekday or grade
+	By     string  `json:"by"` // saw, shift, weekday or grade
 	Groups []Group `json:"groups"`
 }
 
@@ -90,7 +91,7 @@ type Group struct {
 type Week struct {
 	From        string                    `json:"from"`
 	To          string                    `json:"to"`       // the last day of it that is in the report
-	Complete    bool                      `json:"complete"` // all seven days are past and known
+	Complete    bool                      `json:"complete"` // all seven days are past, and of every saw that was heard of by then all of it
 	Standing    Minutes                   `json:"standing"`
 	Planned     float64                   `json:"planned_busy"`      // minutes, what Rate is per
 	Rate        *float64                  `json:"standing_per_hour"` // minutes an hour of planned busy time

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"gullet/analyze/downtime"
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/figures"
 )
 
@@ -123,16 +124,18 @@ func (b *builder) saws() {
 // since is the first reading of a saw that was not heard of for all of the time, nil
 // of one that was.
 func (b *builder) since(s *Saw) *time.Time {
-	if len(s.Days) == 0 {
+	if len(s.Days) == 0 || s.Days[0].From <= b.begin(s, b.options.From) {
 		return nil
 	}
-	cal := downtime.NewCalendar(b.data.Calendar, s.Name, b.data.midnight(b.options.From), b.data.midnight(b.options.From.Add(1)))
-	begin, _ := cal.Between(b.options.From, b.options.From)
-	if first := s.Days[0].From; first > begin {
-		at := first.Time().In(b.data.zone())
-		return &at
-	}
-	return nil
+	at := s.Days[0].From.Time().In(b.data.zone())
+	return &at
+}
+
+// begin is when a shop day of a saw begins.
+func (b *builder) begin(s *Saw, date shift.Date) downtime.Moment {
+	cal := downtime.NewCalendar(b.data.Calendar, s.Name, b.data.midnight(date), b.data.midnight(date.Add(1)))
+	begin, _ := cal.Between(date, date)
+	return begin
 }
 
 // add puts another saw's record to it.

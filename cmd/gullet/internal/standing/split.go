@@ -39,8 +39,7 @@ func (b *builder) split() {
 	before := b.side(b.options.From, b.options.Split.Add(-1))
 	after := b.side(*b.options.Split, b.options.To)
 	for i, what := range []string{"unplanned stops, minor ones too", "failures", "runs of trips", "breaks"} {
-		x := downtime.Group{Events: before.events[i], Exposure: before.hours}
-		y := downtime.Group{Events: after.events[i], Exposure: after.hours}
+		x, y := before[i], after[i]
 		c, err := downtime.ContrastRates(x, y, level)
 		if err != nil {
 			b.report.Doubts = append(b.report.Doubts, what+" are not compared: "+err.Error())
@@ -64,14 +63,10 @@ func rateOf(g downtime.Group) Rate {
 	return r
 }
 
-// sideOf is what happened on one side of a date, on all saws asked for.
-type sideOf struct {
-	hours  float64
-	events [4]int
-}
-
-func (b *builder) side(from, to shift.Date) sideOf {
-	var s sideOf
+// side is what happened on one side of a date, on all saws asked for: unplanned stops,
+// those of the shift asked for over its hours, and failures, runs of trips and breaks,
+// which are of all shifts.
+func (b *builder) side(from, to shift.Date) (groups [4]downtime.Group) {
 	for i := range b.data.Saws {
 		name, r, t := b.data.Saws[i].Name, &record{}, b.stood()
 		b.days(from, to, func(saw string, day *downtime.Day) {
@@ -80,10 +75,13 @@ func (b *builder) side(from, to shift.Date) sideOf {
 				b.add(day, t)
 			}
 		})
-		s.hours += r.operated / 60
-		for k, n := range []int{t.sum().Count, len(r.failures), len(runs(r.trips)), len(r.breaks)} {
-			s.events[k] += n
+		groups[0].Exposure += (r.minutes.Production + r.minutes.Setup) / 60
+		for k, n := range [...]int{t.sum().Count, len(r.failures), len(runs(r.trips)), len(r.breaks)} {
+			groups[k].Events += n
+			if k > 0 {
+				groups[k].Exposure += r.operated / 60
+			}
 		}
 	}
-	return s
+	return groups
 }

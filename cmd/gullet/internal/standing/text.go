@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
+	"gullet/analyze/downtime"
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/figures"
 )
 
@@ -12,7 +15,7 @@ import (
 func (r *Report) Write(out io.Writer, style figures.Style) error {
 	p := printer{Report: r, style: style}
 	p.head()
-	if p.All.Calendar == 0 {
+	if !p.tells() {
 		p.doubts()
 		_, err := io.WriteString(out, p.b.String())
 		return err
@@ -33,6 +36,12 @@ func (r *Report) Write(out io.Writer, style figures.Style) error {
 	return err
 }
 
+// tells reports whether anything is known of the time: zeros would stand for what is not.
+func (r *Report) tells() bool {
+	m := &r.All.Minutes
+	return m.Unknown+m.Unscheduled < m.Calendar() || m.Unknown == 0 && m.Unscheduled > 0
+}
+
 type printer struct {
 	*Report
 	style figures.Style
@@ -43,9 +52,9 @@ func (p *printer) say(format string, args ...any) { fmt.Fprintf(&p.b, format, ar
 
 // head says the main thing first.
 func (p *printer) head() {
-	what := "The saws"
+	who, what := "the saws", "The saws"
 	if p.Only.Saw != "" {
-		what = p.Only.Saw
+		who, what = p.Only.Saw, p.Only.Saw
 	}
 	when := fmt.Sprintf("from %s to %s", p.From, p.To)
 	if p.From == p.To {
@@ -54,17 +63,28 @@ func (p *printer) head() {
 	if p.Only.Shift != "" {
 		when += ", shift " + p.Only.Shift
 	}
-	if len(p.Pareto) == 0 {
-		if p.All.Calendar == 0 {
-			p.say("No saw has told anything of the time %s (%s).\n", when, p.Zone)
-			return
-		}
+	switch {
+	case p.All.Calendar == 0:
+		p.say("No reading tells anything of %s %s (%s).\n", who, when, p.Zone)
+		return
+	case !p.tells():
+		p.say("What %s did %s (%s) is unknown: no reading tells of %s in shifts.\n", who, when, p.Zone, hours(p.All.Minutes.Unknown))
+		return
+	case len(p.Pareto) == 0:
 		p.say("No unplanned stop is known %s (%s).\n", when, p.Zone)
 		return
 	}
 	p.say("%s stood unplanned for %s in %s %s (%s)", what, hours(p.Standing.Minutes), stops(p.Standing.Count), when, p.Zone)
 	top := p.Pareto[0]
-	p.say("; most of it for %s, %s.\n", top.Cause, ofShare(top.Share))
+	cause := string(top.Cause)
+	if top.Cause == downtime.Unexplained {
+		cause = "no cause that anybody has told"
+	}
+	if len(p.Pareto) == 1 {
+		p.say(", all for %s.\n", cause)
+	} else {
+		p.say("; the largest part, %s, for %s.\n", ofShare(top.Share), cause)
+	}
 	if p.Unexplained.Share == nil || p.Unexplained.Minutes == 0 {
 		p.say("Every stop has its cause.\n")
 		return
@@ -75,7 +95,7 @@ func (p *printer) head() {
 // stops counts them; time without any is of stops that began before.
 func stops(n int) string {
 	if n == 0 {
-		return "a stop that began before"
+		return "stops that had begun before"
 	}
 	return figures.Plural(n, "stop", "stops")
 }
@@ -96,7 +116,11 @@ func (p *printer) pareto() {
 	p.say("\nBy cause; shares are of the %s min that the saws were delayed or down in planned time\n", whole(p.Standing.Minutes))
 	p.left(causeRows(p.Pareto), 1)
 	if len(p.Planned) > 0 {
-		p.say("\nSetup and planned downtime, without the handling between cuts\n")
+		all := 0.0
+		for _, c := range p.Planned {
+			all += c.Minutes
+		}
+		p.say("\nSetup and planned downtime, without the handling between cuts; shares are of %s min\n", whole(all))
 		p.left(causeRows(p.Planned), 1)
 	}
 }
@@ -105,11 +129,11 @@ func (p *printer) pareto() {
 func causeRows(list []Cause) [][]string {
 	rows := [][]string{{"  CAUSE", "MIN", "SHARE", "STOPS", "RANK BY STOPS", "MIN A STOP", "COUNTS AS", "WHOSE"}}
 	for _, c := range list {
-		each := "-"
+		rank, each := "-", "-"
 		if c.Count > 0 {
-			each = fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
+			rank, each = fmt.Sprint(c.ByCount), fmt.Sprintf("%.1f", c.Minutes/float64(c.Count))
 		}
-		rows = append(rows, []string{"  " + string(c.Cause), whole(c.Minutes), ofShare(c.Share), whole(float64(c.Count)), fmt.Sprint(c.ByCount), each, string(c.Element), c.Group})
+		rows = append(rows, []string{"  " + string(c.Cause), whole(c.Minutes), ofShare(c.Share), whole(float64(c.Count)), rank, each, string(c.Element), c.Group})
 	}
 	return rows
 }
@@ -152,7 +176,7 @@ func (p *printer) groups() {
 		return
 	}
 	p.say("\nBy %s, in minutes\n", p.By.By)
-	rows := [][]string{{"  " + strings.ToUpper(p.By.By), "STOOD", "STOPS", "NOT EXPLAINED", "PRODUCED", "TRIPS", "BREAKS", "MOST OF IT FOR"}}
+	rows := [][]string{{"  " + strings.ToUpper(p.By.By), "STOOD", "STOPS", "NOT EXPLAINED", "PRODUCED", "TRIPS", "BREAKS", "MOST FOR"}}
 	for _, g := range p.By.Groups {
 		name := g.Name
 		if name == "" {
@@ -169,7 +193,11 @@ func (p *printer) groups() {
 }
 
 func (p *printer) weeks() {
-	p.say("\nThis week beside the last %d, in minutes stood an hour of known planned busy time\n", len(p.Weeks)-1)
+	which := "The week from " + p.Weeks[0].From
+	if shift.DateOf(p.MadeAt.In(p.style.Zone)).String() == p.To {
+		which = "This week"
+	}
+	p.say("\n%s beside the %d before it, in minutes stood an hour of known planned busy time\n", which, len(p.Weeks)-1)
 	rows := [][]string{{"  CAUSE"}}
 	for _, w := range p.Weeks {
 		name := w.From
@@ -216,7 +244,7 @@ func (p *printer) long() {
 	if p.LongInAll == 0 {
 		return
 	}
-	p.say("\nLong stops: %d, %s in all", p.LongInAll, hours(p.LongMinutes))
+	p.say("\nLong stops, each of %.0f min of working time or more: %d, %s in all to their ends", p.LongFrom, p.LongInAll, hours(p.LongMinutes))
 	if len(p.Long) < p.LongInAll {
 		p.say("; the longest %d", len(p.Long))
 	}
@@ -244,12 +272,11 @@ func (p *printer) long() {
 func suggested(list []Suggestion) string {
 	var parts []string
 	for _, s := range list {
-		sure := fmt.Sprintf("%s to %s", figures.Percent(s.Low), figures.Percent(s.High))
+		sure := fmt.Sprintf("%s, %s to %s", figures.Percent(s.Share), figures.Percent(s.Low), figures.Percent(s.High))
 		if s.High-s.Low > hintOnly {
 			sure = "a hint only"
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s; by %s like it in %s)", s.Cause, figures.Percent(s.Share), sure,
-			figures.Plural(s.N, "stop", "stops"), strings.Join(s.Because, ", ")))
+		parts = append(parts, fmt.Sprintf("%s (%s; by %s: %s)", s.Cause, sure, figures.Plural(s.N, "stop like it", "stops like it"), strings.Join(s.Because, ", ")))
 	}
 	if len(parts) == 0 {
 		return ""
@@ -257,7 +284,8 @@ func suggested(list []Suggestion) string {
 	return "perhaps " + strings.Join(parts, ", or ")
 }
 
-// hintOnly is the width of limits beyond which they say nothing a person could use.
+// hintOnly is the width of limits beyond which neither they nor what they are of say
+// anything a person could use.
 const hintOnly = 0.8
 
 func orDash(s string) string {
@@ -304,7 +332,11 @@ func (p *printer) lines() {
 			if s.Part {
 				what += " (still)"
 			}
-			p.say("    %s-%s %5.0f min  %s\n", s.From.Format("15:04"), s.To.Format("15:04"), s.To.Sub(s.From).Minutes(), what)
+			end := "15:04"
+			if s.To.Sub(s.From) >= 24*time.Hour {
+				end = "Mon 2 Jan 15:04"
+			}
+			p.say("    %s-%s %5.0f min  %s\n", s.From.Format("15:04"), s.To.Format(end), s.To.Sub(s.From).Minutes(), what)
 		}
 	}
 }

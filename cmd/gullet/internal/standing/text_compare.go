@@ -96,8 +96,12 @@ func (p *printer) split() {
 		})
 	}
 	p.left(rows, 1)
-	if len(p.Split.Rows) > 0 {
-		p.say("  Over %s h before and %s h after. It holds for a date that was not chosen for these counts: after a bad spell they fall of themselves.\n",
-			whole(p.Split.Rows[0].Before.Hours), whole(p.Split.Rows[0].After.Hours))
+	if n := len(p.Split.Rows); n > 0 {
+		first, last := &p.Split.Rows[0], &p.Split.Rows[n-1]
+		p.say("  Over %s h before and %s h after", whole(last.Before.Hours), whole(last.After.Hours))
+		if p.Only.Shift != "" {
+			p.say(" in all shifts; %s over %s h and %s h of shift %s", first.What, whole(first.Before.Hours), whole(first.After.Hours), p.Only.Shift)
+		}
+		p.say(". It holds for a date that was not chosen for these counts: after a bad spell they fall of themselves.\n")
 	}
 }

@@ -22,13 +22,13 @@ func (p *printer) time() {
 	for _, e := range downtime.Elements() {
 		row := []string{"  " + string(e)}
 		for _, s := range saws {
-			row = append(row, whole(*s.Minutes.Of(e)))
+			row = append(row, s.heard(*s.Minutes.Of(e)))
 		}
 		rows = append(rows, row)
 	}
 	row := []string{"  calendar"}
 	for _, s := range saws {
-		row = append(row, whole(s.Calendar))
+		row = append(row, s.heard(s.Calendar))
 	}
 	rows = append(rows, row, make([]string, len(row)))
 	for i, f := range saws[0].Model.Figures() {
@@ -41,6 +41,14 @@ func (p *printer) time() {
 	p.left(rows, 1)
 	p.say("  In brackets: what unknown time leaves open. All are of known time:\n")
 	p.formulas()
+}
+
+// heard is a number of a saw, "-" of one that told nothing of the time.
+func (s *SawReport) heard(x float64) string {
+	if s.Calendar == 0 {
+		return "-"
+	}
+	return whole(x)
 }
 
 // formulas says what each figure divides.
@@ -94,8 +102,8 @@ func (p *printer) reliability() {
 	rows := [][]string{{"  SAW", "FAILURES", "MTBF, H", "MTTR, MIN", "HALF DONE IN, MIN", "90 % IN, MIN", "FAILURES GET", "RUNS OF TRIPS", "TRIPS GET"}}
 	for _, s := range p.sawsAndAll() {
 		rows = append(rows, []string{
-			"  " + s.Saw, whole(float64(s.MTBF.N)), estimate(&s.MTBF.Figure, 60, 1), estimate(&s.MTTR.Figure, 1, 0),
-			estimate(&s.Repair.Half, 1, 0), estimate(&s.Repair.Most, 1, 0), verdict(&s.Trend), whole(float64(s.Trips.N)), verdict(&s.Trips),
+			"  " + s.Saw, s.heard(float64(s.MTBF.N)), estimate(&s.MTBF.Figure, 60, 1), estimate(&s.MTTR.Figure, 1, 0),
+			estimate(&s.Repair.Half, 1, 0), estimate(&s.Repair.Most, 1, 0), verdict(&s.Trend), s.heard(float64(s.Trips.N)), verdict(&s.Trips),
 		})
 	}
 	p.left(rows, 1)
