@@ -124,7 +124,9 @@ func explain(stops []Stop, said []Explanation) {
 func weigh(stops []Stop, cal *Calendar, rules *Rules) {
 	for i := range stops {
 		s := &stops[i]
-		s.Worked = cal.Worked(s.From, s.To)
+		if !s.home(cal) {
+			s.Worked = cal.Worked(s.From, s.To)
+		}
 		meaning := rules.Meanings.Of(s.Cause)
 		s.Minor = 0 < s.Worked && s.Worked < rules.Minor && s.Own() && s.Explained == 0 && !meaning.Failure && !s.Open &&
 			(meaning.Element == Delay || meaning.Element == Down)
@@ -209,7 +211,7 @@ func (c *cutter) name(s *Stretch, kind pieceKind, brief bool) {
 		s.Element, s.Cause = c.handling, BetweenCuts
 	case plan == Closed:
 		s.Element, s.Cause = PlannedDown, ClosedDown
-	case plan != Working:
+	case plan != Working, s.Stop >= 0 && c.line.Stops[s.Stop].home(c.line.Calendar):
 		s.Element = Unscheduled
 	case kind == dark:
 		s.Element = NoData

@@ -823,3 +823,23 @@ func TestOpenStop(t *testing.T) {
 		})
 	}
 }
+
+// A shop that said nothing of its shifts is not told that its saws stood at night.
+func TestSwitchedOffWithoutShifts(t *testing.T) {
+	from, to := clock(t, "20:00"), clock(t, "1d 06:00")
+	cal := NewCalendar(shift.Default(time.UTC), "s1", from.Time(), to.Time())
+	in := told(t, `
+		20:00 cut 5m
+		20:00 stopped no-operator
+		21:00 off
+		1d 05:00 idle
+		1d 06:00 cutting`)
+	line := Build(in, cal, someRules(), nil, from, to)
+	want := "20:00 down no-operator\n21:00 unscheduled unexplained\n22:00 unscheduled unexplained\n1d 05:00 down unexplained\n1d 06:00\n"
+	if got := lineText(line); got != want {
+		t.Errorf("got\n%swant\n%s", got, want)
+	}
+	if line.Stops[1].Worked != 0 {
+		t.Errorf("off for %s of working time", line.Stops[1].Worked)
+	}
+}

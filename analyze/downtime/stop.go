@@ -23,6 +23,12 @@ type Stop struct {
 // Own reports whether the stop is an event of its own and not part of another.
 func (s *Stop) Own() bool { return s.Parent == s.From }
 
+// home reports whether the saw was switched off, for no cause told, in a shop that said
+// nothing of its shifts: then nobody says that it should have run.
+func (s *Stop) home(cal *Calendar) bool {
+	return cal.Assumed && s.State == analyze.StateOff && s.Told == "" && s.Cause == Unexplained
+}
+
 // Explanation is a person's word on what the saw stood for at a moment.
 type Explanation struct {
 	ID    int64

@@ -23,7 +23,7 @@ func runs(at []float64) []float64 {
 
 // Contrast is how often something happens on each saw beside all the others.
 type Contrast struct {
-	What string        `json:"what"` // failures, or runs of trips
+	What string        `json:"what"` // failures, runs of trips, breaks
 	Saws []ContrastSaw `json:"saws"`
 }
 
@@ -47,7 +47,7 @@ func (b *builder) contrasts(names []string, records []*record) {
 	for _, what := range []struct {
 		name string
 		of   func(*record) []float64
-	}{{"failures", func(r *record) []float64 { return r.failures }}, {"runs of trips", func(r *record) []float64 { return runs(r.trips) }}} {
+	}{{"failures", func(r *record) []float64 { return r.failures }}, {"runs of trips", func(r *record) []float64 { return runs(r.trips) }}, {"breaks", func(r *record) []float64 { return r.breaks }}} {
 		groups := make([]downtime.Group, len(records))
 		for i, r := range records {
 			groups[i] = downtime.Group{Events: len(what.of(r)), Exposure: r.operated / 60}

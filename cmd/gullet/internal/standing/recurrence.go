@@ -1,6 +1,7 @@
 package standing
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
@@ -22,8 +23,12 @@ type RecurrenceRow struct {
 	AtRisk int     `json:"at_risk"` // blades that were watched there
 }
 
-// recurrenceRows is about how many areas are told.
-const recurrenceRows = 5
+const (
+	// recurrenceRows is about how many areas are told.
+	recurrenceRows = 5
+	// fewestBlades are those of which a mean is told.
+	fewestBlades = 3
+)
 
 // recurrence follows each blade that was fitted in the time, on its area.
 func (b *builder) recurrence() {
@@ -45,7 +50,9 @@ func (b *builder) recurrence() {
 		out.Why = "no blade was fitted and used in this time"
 		return
 	}
-	out.Trips, out.Breaks = recurrenceOf(trips), recurrenceOf(breaks)
+	if out.Trips, out.Breaks = recurrenceOf(trips), recurrenceOf(breaks); len(out.Trips) == 0 {
+		out.Why = fmt.Sprintf("fewer than %d blades were followed from their first cut", fewestBlades)
+	}
 }
 
 // bladeWatch follows the blades of one saw.
@@ -108,6 +115,9 @@ func recurrenceOf(histories []downtime.History) []RecurrenceRow {
 			if h.To >= at {
 				row.AtRisk++
 			}
+		}
+		if row.AtRisk < fewestBlades {
+			break // the mean of one or two says nothing of blades
 		}
 		rows = append(rows, row)
 	}
