@@ -23,6 +23,12 @@ type Stop struct {
 // Own reports whether the stop is an event of its own and not part of another.
 func (s *Stop) Own() bool { return s.Parent == s.From }
 
+// switched reports whether a stop that nobody explained goes over into the saw being
+// off, or out of it: that it was off is an explanation of its own.
+func (s *Stop) switched(next *piece, cause analyze.Cause) bool {
+	return s.Cause == Unexplained && cause == Unexplained && (s.State == analyze.StateOff) != (next.state == analyze.StateOff)
+}
+
 // home reports whether the saw was switched off, for no cause told, in a shop that said
 // nothing of its shifts: then nobody says that it should have run.
 func (s *Stop) home(cal *Calendar) bool {
@@ -126,7 +132,7 @@ func (s *stopper) piece(p *piece, first int, reason analyze.EndReason) {
 	again := false
 	switch same := len(s.stops) > first; {
 	case last == nil:
-	case same && absorbs(last.Cause, cause):
+	case same && absorbs(last.Cause, cause) && !last.switched(p, cause):
 		last.To = p.to
 		return
 	case same && leadsTo(last.Cause, cause, last.State == p.state):
