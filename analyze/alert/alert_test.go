@@ -540,3 +540,28 @@ func TestQuiet(t *testing.T) {
 		})
 	}
 }
+
+func TestWhatIsNotKnownOrLateChangesNothingOfWhatStands(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		fact func(Fact) Fact
+	}{
+		{"not known", func(f Fact) Fact { f.Level = math.NaN(); return f }},
+		{"a reading that came late", func(f Fact) Fact { f.At, f.Level = noon, 0.9; return f }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := newShop(t, office())
+			s.look(0, trips, trip("s2", 0.3))
+			s.look(time.Second, trips, c.fact(trip("s2", 0.3)))
+			s.look(time.Minute, trips, trip("s2", 0.3))
+			s.want("raised 1", "office: raised 1") // it held all the while
+			f := c.fact(trip("s2", 0.3))
+			f.Mark, f.Words.What = "other", "other words"
+			s.look(3*time.Hour, trips, f)
+			s.want()
+			if got := s.book.Standing()[0]; got.Level != 0.3 || got.Words.What != "it may trip" {
+				t.Errorf("stands with %+v", got)
+			}
+		})
+	}
+}

@@ -172,10 +172,8 @@ func (b *Book) Untell(m *Message) {
 		if !ok || e.Told[m.Channel].At.After(m.At) {
 			continue
 		}
-		if e.Open() {
-			delete(e.Told, m.Channel)
-			e.unsaved = true
-		}
+		delete(e.Told, m.Channel)
+		e.unsaved = true
 	}
 }
 
