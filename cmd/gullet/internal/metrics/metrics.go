@@ -32,6 +32,8 @@ type Metrics struct {
 	taken    atomic.Int64
 	failing  atomic.Pointer[error] // since the last commit or connection, nil for none
 	failures prometheus.Counter
+	// delivered is nil until WatchAlerts.
+	delivered *prometheus.CounterVec
 }
 
 // unreadKind labels a message whose kind could not be told.
