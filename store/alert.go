@@ -152,24 +152,21 @@ type AlertRow struct {
 
 // Alerts lists conditions that were raised, the newest first.
 func (s *Store) Alerts(ctx context.Context, f AlertFilter) (list []AlertRow, err error) {
-	err = s.View(ctx, func(s *Store) error {
-		query := `SELECT body FROM alert_condition WHERE raised IS NOT NULL AND ($1 = 0 OR id = $1)
-			AND (cleared IS NULL OR cleared >= $2 AND NOT $3) AND ($4 = '' OR saw = $4) ORDER BY id DESC`
-		args := []any{f.ID, bound(f.Since), f.Open, f.Saw}
-		if f.Limit > 0 {
-			query += ` LIMIT $5`
-			args = append(args, f.Limit)
-		}
-		err := s.query(ctx, func(r scanner) error {
-			c, err := condition(r)
-			list = append(list, AlertRow{Condition: c})
-			return err
-		}, query, args...)
-		if err != nil || len(list) == 0 {
-			return err
-		}
-		return s.recordsOf(ctx, list)
-	})
+	query := `SELECT body FROM alert_condition WHERE raised IS NOT NULL AND ($1 = 0 OR id = $1)
+		AND (cleared IS NULL OR cleared >= $2 AND NOT $3) AND ($4 = '' OR saw = $4) ORDER BY id DESC`
+	args := []any{f.ID, bound(f.Since), f.Open, f.Saw}
+	if f.Limit > 0 {
+		query += ` LIMIT $5`
+		args = append(args, f.Limit)
+	}
+	err = s.query(ctx, func(r scanner) error {
+		c, err := condition(r)
+		list = append(list, AlertRow{Condition: c})
+		return err
+	}, query, args...)
+	if err == nil && len(list) > 0 {
+		err = s.recordsOf(ctx, list)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("list alerts: %w", err)
 	}
