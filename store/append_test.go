@@ -290,7 +290,7 @@ func TestExports(t *testing.T) {
 		state("s1", 8, "stopped", "chips"), state("s1", 9, "cutting", ""), numbered(cut("s2", 1, ""), 1), numbered(cut("s2", 2, ""), 4))
 	put(t, s, func() *analyze.Reading { r := cut("s1", 5, "A"); r.Cut.Mitre = 30; return r }())
 	for what, rows := range map[string]int{
-		"cuts": 3, "trips": 1, "breaks": 1, "fittings": 2, "stops": 1, "rejected": 1, "blades": 1, "gaps": 1, "corrections": 0, "explanations": 0,
+		"cuts": 3, "trips": 1, "breaks": 1, "fittings": 2, "stops": 1, "rejected": 1, "blades": 1, "gaps": 1, "corrections": 0, "explanations": 0, "alerts": 0, "messages": 0,
 	} {
 		got := export(t, s, what)
 		if len(got) != rows+1 {

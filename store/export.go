@@ -93,6 +93,19 @@ var tables = map[string]table{
 		f.q50, f.q90, f.shift_start, f.shift_end, f.horizon, f.odds, f.drivers, f.forced
 		FROM forecast f JOIN saw ON saw.id = f.saw_id WHERE f.id > $1 ORDER BY f.id LIMIT $2`,
 	},
+	"alerts": {
+		[]string{"id", "kind", "saw", "of", "severity", "raised_at", "cleared_at", "condition"},
+		`SELECT id, kind, saw, of_what, severity, raised, cleared, body FROM alert_condition
+		WHERE id > $1 AND raised IS NOT NULL ORDER BY id LIMIT $2`,
+	},
+	"messages": {
+		[]string{
+			"id", "channel", "key", "made_at", "expires_at", "severity", "test", "tries", "last_tried_at", "last_error", "sent_at",
+			"dropped_at", "note", "message",
+		},
+		`SELECT id, channel, key, at, expires, severity, test, tries, tried, last_error, sent, dropped, note, body FROM outbox
+		WHERE id > $1 ORDER BY id LIMIT $2`,
+	},
 	"rejected": {
 		[]string{"id", "topic", "code", "reason", "size_bytes", "retained", "first_at", "last_at", "times", "retried_at", "payload"},
 		`SELECT id, topic, code, reason, size, retained, first, last, times, retried, payload FROM rejected

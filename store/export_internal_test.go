@@ -32,3 +32,8 @@ func (s *Store) Mend() error { return s.w.exec(`DROP TRIGGER full`) }
 
 // HistoryQuery is what History asks: saw, from, until.
 const HistoryQuery = historyQuery
+
+// FailNextClose makes the last step of a decision fail.
+func (s *Store) FailNextClose() error {
+	return s.w.exec(`CREATE TEMP TRIGGER full BEFORE UPDATE OF closed ON alert_condition BEGIN SELECT RAISE(ABORT, 'disk full'); END`)
+}
