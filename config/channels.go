@@ -288,11 +288,18 @@ func (l *loader) checkNeeded(r row, key string, read reader) {
 	}
 }
 
+// says reports whether a key is there with more than the "" that stands for none. A
+// wrong value is one too: what it says is refused elsewhere.
+func (r row) says(key string) bool {
+	v, ok := r.values[key]
+	return ok && v != "" || r.broken[key]
+}
+
 // checkOneOf refuses more than one of a few keys, and none where one is needed.
 func (l *loader) checkOneOf(r row, needed bool, keys ...string) {
 	var there []string
 	for _, key := range keys {
-		if r.has(key) || r.broken[key] {
+		if r.says(key) {
 			there = append(there, key)
 		}
 	}
@@ -312,11 +319,11 @@ func (l *loader) checkMail(r row) {
 	l.checkOneOf(r, false, "password_file", "password_env")
 	password := ""
 	for _, key := range []string{"password_file", "password_env"} {
-		if r.has(key) || r.broken[key] {
+		if r.says(key) {
 			password = key
 		}
 	}
-	switch user := r.has("user") || r.broken["user"]; {
+	switch user := r.says("user"); {
 	case user && password == "":
 		l.problems.add(r.origins["user"], r.path+".user", "found without a password; allowed is a user with password_file or password_env")
 	case !user && password != "":
