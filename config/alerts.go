@@ -66,7 +66,7 @@ func moved(kind alert.Kind, rule alert.Rule, raise float64) alert.Rule {
 	if byDefault.Raise == 0 {
 		rule.Clear = raise + byDefault.Clear
 	} else {
-		rule.Clear = raise * byDefault.Clear / byDefault.Raise
+		rule.Clear = raise * (byDefault.Clear / byDefault.Raise) // so rounded, a ratio of 1 gives raise itself
 	}
 	return rule
 }
