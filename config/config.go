@@ -26,6 +26,7 @@ type Config struct {
 	Shop     Shop     `mapstructure:"shop"`
 	Plan     Plan     `mapstructure:"plan"`
 	Downtime Downtime `mapstructure:"downtime"`
+	Alerts   Alerts   `mapstructure:"alerts"`
 
 	// The lists are built by hand from checked rows, as viper merges no lists.
 	Saws       []analyze.Saw       `mapstructure:"-"`
@@ -34,6 +35,8 @@ type Config struct {
 	Shifts     []shift.Rule        `mapstructure:"-"` // none is around the clock
 	Closed     []shift.Closure     `mapstructure:"-"`
 	Causes     []downtime.Meaning  `mapstructure:"-"` // what the file says of them; Meanings has the defaults too
+	AlertRows  []AlertRow          `mapstructure:"-"` // what the file says of them; AlertRules has the defaults too
+	Channels   []Channel           `mapstructure:"-"`
 }
 
 // MQTT says where the saws' messages come from and which of them are taken.

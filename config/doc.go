@@ -12,6 +12,9 @@
 // file beats the defaults. A wrong value is refused even where a higher layer
 // hides it, or it would surface on the day the flag is left out.
 //
+// Secrets of channels are read only when they are asked for (Channel.Secrets), and
+// neither an error nor what is printed shows one.
+//
 // Lengths are in the trade's inch units (in, ft) whatever shop.units says;
 // shop.units chooses only what people are shown.
 package config

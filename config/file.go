@@ -147,15 +147,24 @@ func (l *loader) takeRow(f tomlFile, li list, path string, table map[string]any)
 			l.problems.add(f.at(key), shownKey(key), "no such key; allowed are %s%s", strings.Join(li.names(), ", "), didYouMean(name, li.names()))
 			continue
 		}
+		r.origins[name] = f.at(key)
 		value, err := fd.read(table[name])
 		if err != nil {
-			l.problems.add(f.at(key), key, "found %s; %v", found(table[name]), err)
+			l.problems.add(f.at(key), key, "found %s; %v", fd.shown(table[name]), err)
 			r.broken[name] = true
 			continue
 		}
-		r.values[name], r.origins[name] = value, f.at(key)
+		r.values[name] = value
 	}
 	l.rows = append(l.rows, r)
+}
+
+// shown is what a person wrote, without its secret.
+func (f field) shown(raw any) string {
+	if text, ok := raw.(string); ok && f.hide != nil {
+		return found(f.hide(text))
+	}
+	return found(raw)
 }
 
 // shownKey is a key as a person wrote it, short enough for one line and quoted

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"gullet/analyze"
+	"gullet/analyze/alert"
 	"gullet/analyze/shift"
 )
 
@@ -64,6 +65,8 @@ func settings() []setting {
 		{key: "downtime.restart", value: 10 * time.Minute, read: durationOf(0, 2*time.Hour)},
 		{key: "downtime.told_for", value: 12 * time.Hour, read: durationOf(time.Minute, year)},
 		{key: "downtime.long", value: 15 * time.Minute, read: durationOf(time.Minute, 24*time.Hour)},
+		{key: "alerts.enabled", value: true, read: yesOrNo},
+		{key: "alerts.link", value: "", read: link},
 	}
 }
 
@@ -78,6 +81,7 @@ type field struct {
 	name     string
 	read     reader
 	required bool
+	hide     func(string) string // shows what a person wrote without its secret; nil shows it as it is
 }
 
 // lists are all such tables. Their limits keep out slips (an inch figure typed
@@ -130,6 +134,61 @@ func lists() []list {
 			{name: "group", read: textOf(1, 32)},
 			{name: "failure", read: yesOrNo},
 		}},
+		{"alert", alertFields()},
+		{"channel", channelFields()},
+	}
+}
+
+func alertFields() []field {
+	const week = 7 * 24 * time.Hour
+	return []field{
+		{name: "kind", read: oneOf(alert.Kinds()...), required: true},
+		{name: "saws", read: sawNames},
+		{name: "off", read: yesOrNo},
+		{name: "raise", read: level},
+		{name: "clear", read: level},
+		{name: "hold", read: durationOf(0, week)},
+		{name: "rest", read: durationOf(0, week)},
+		{name: "again", read: durationOf(time.Minute, 30*24*time.Hour)},
+		{name: "fresh", read: durationOf(time.Minute, 30*24*time.Hour)},
+		{name: "severity", read: oneOf(alert.Severities()...)},
+	}
+}
+
+// channelFields are first those of each channel, then those of a webhook, a mail
+// server and a topic.
+func channelFields() []field {
+	return []field{
+		{name: "name", read: channelName, required: true},
+		{name: "kind", read: oneOf(Webhook, Mail, Topic), required: true},
+		{name: "severity", read: oneOf(alert.Severities()...)},
+		{name: "kinds", read: kindNames},
+		{name: "saws", read: sawNames},
+		{name: "digest", read: yesOrNo},
+		{name: "after", read: durationOf(0, 7*24*time.Hour)},
+		{name: "quiet", read: stretch},
+		{name: "quiet_days", read: daysOfWeek},
+		{name: "wait", read: durationOf(0, time.Hour)},
+		{name: "flood", read: wholeOf(2, 100)},
+		{name: "cap", read: wholeOf(2, 1000)},
+		{name: "per", read: durationOf(time.Minute, 24*time.Hour)},
+		{name: "keep", read: durationOf(time.Minute, 30*24*time.Hour)},
+		{name: "template", read: existingFile},
+		{name: "url", read: webhookURL, hide: hiddenURL},
+		{name: "url_file", read: existingFile, hide: hiddenPath},
+		{name: "url_env", read: variable, hide: hiddenText},
+		{name: "shape", read: oneOf(ShapeGeneric, ShapeText, ShapeContent, ShapeCard)},
+		{name: "secret_file", read: existingFile, hide: hiddenPath},
+		{name: "secret_env", read: variable, hide: hiddenText},
+		{name: "timeout", read: durationOf(time.Second, time.Minute)},
+		{name: "server", read: mailServer},
+		{name: "tls", read: oneOf(StartTLS, TLS, NoTLS)},
+		{name: "from", read: mailAddress},
+		{name: "to", read: mailAddresses},
+		{name: "user", read: textOf(1, 256)},
+		{name: "password_file", read: existingFile},
+		{name: "password_env", read: variable, hide: hiddenText},
+		{name: "topic", read: topicName},
 	}
 }
 

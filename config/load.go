@@ -73,6 +73,8 @@ func Load(o Options) (*Loaded, error) {
 	out.rows = l.finishRows()
 	out.fillLists()
 	l.checkShifts(out)
+	l.checkAlerts(out)
+	l.checkChannels(out)
 	if err := l.problems.err(); err != nil {
 		return nil, err
 	}
@@ -93,7 +95,7 @@ type loader struct {
 // problem and leaves the layer below in force, so that the rest is still checked.
 func (l *loader) take(s setting, raw any, at origin) {
 	display := found(raw)
-	if text, ok := raw.(string); ok && s.key == "mqtt.broker" {
+	if text, ok := raw.(string); ok && (s.key == "mqtt.broker" || s.key == "alerts.link") {
 		display = found(redacted(text))
 	}
 	value, err := s.read(raw)

@@ -67,6 +67,7 @@ func TestDefaults(t *testing.T) {
 		Downtime: Downtime{
 			Minor: 3 * time.Minute, BetweenCuts: 10 * time.Minute, Restart: 10 * time.Minute, ToldFor: 12 * time.Hour, Long: 15 * time.Minute,
 		},
+		Alerts: Alerts{Enabled: true},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -184,6 +185,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		"GULLET_PLAN_SCRAP": "60", "GULLET_PLAN_LATE": "500", "GULLET_PLAN_RISK": "0.1", "GULLET_PLAN_SERVICE": "0.9", "GULLET_PLAN_LEAD": "72h",
 		"GULLET_DOWNTIME_MINOR": "0s", "GULLET_DOWNTIME_BETWEEN_CUTS": "20m", "GULLET_DOWNTIME_RESTART": "5m",
 		"GULLET_DOWNTIME_TOLD_FOR": "48h", "GULLET_DOWNTIME_LONG": "1h",
+		"GULLET_ALERTS_ENABLED": "false", "GULLET_ALERTS_LINK": "https://gullet.shop/saws/",
 	}
 	var env []string
 	for _, s := range settings() {
@@ -214,6 +216,7 @@ func TestEnvironmentReachesEveryKey(t *testing.T) {
 		Downtime: Downtime{
 			BetweenCuts: 20 * time.Minute, Restart: 5 * time.Minute, ToldFor: 48 * time.Hour, Long: time.Hour,
 		},
+		Alerts: Alerts{Link: "https://gullet.shop/saws"},
 		Grades: defaultGrades(),
 	}
 	if diff := cmp.Diff(want, l.Config, cmpopts.EquateEmpty()); diff != "" {
@@ -270,8 +273,11 @@ func TestExample(t *testing.T) {
 		Listen   Listen
 		Shop     Shop
 		Downtime Downtime
+		Alerts   Alerts
 	}
-	of := func(c Config) sections { return sections{c.MQTT, c.Store, c.Listen, c.Shop, c.Downtime} }
+	of := func(c Config) sections {
+		return sections{c.MQTT, c.Store, c.Listen, c.Shop, c.Downtime, c.Alerts}
+	}
 	if diff := cmp.Diff(of(def.Config), of(l.Config)); diff != "" {
 		t.Errorf("the example differs from the defaults (-default +example):\n%s", diff)
 	}
@@ -283,7 +289,8 @@ func TestExample(t *testing.T) {
 	}
 	for _, li := range lists() {
 		for _, f := range li.fields {
-			if !spelled(lines, li.name, f.name) {
+			// What another key stands for is spelled in a comment.
+			if !spelled(lines, li.name, f.name) && !strings.Contains(Example, "\n# "+f.name+" = ") {
 				t.Errorf("no [[%s]] of the example has %s", li.name, f.name)
 			}
 		}
@@ -331,7 +338,7 @@ func TestEveryFieldIsAKey(t *testing.T) {
 	for list, typ := range map[string]reflect.Type{
 		"saw": reflect.TypeFor[analyze.Saw](), "blade_type": reflect.TypeFor[analyze.BladeType](),
 		"grade": reflect.TypeFor[analyze.Grade](), "shift": reflect.TypeFor[shift.Rule](), "closed": reflect.TypeFor[shift.Closure](),
-		"cause": reflect.TypeFor[downtime.Meaning](),
+		"cause": reflect.TypeFor[downtime.Meaning](), "alert": reflect.TypeFor[AlertRow](),
 	} {
 		for _, li := range lists() {
 			if li.name == list && len(li.fields) != typ.NumField() {

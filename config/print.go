@@ -13,7 +13,8 @@ import (
 
 // Print writes the whole effective configuration as TOML with the origin of
 // every value behind it. Read back as a file it gives the same configuration,
-// except that a user, a password or a query in the broker's URL is hidden;
+// except that a user, a password or a query in the broker's URL is hidden, and what
+// stands behind the host in that of a webhook;
 // files that hold secrets are named, never opened. A key without a value is
 // written as a comment.
 func (l *Loaded) Print(w io.Writer) error {
@@ -63,6 +64,9 @@ func (p *printer) row(li list, r row) {
 	p.header("[[" + li.name + "]]")
 	for _, f := range li.fields {
 		value, ok := r.values[f.name]
+		if r.foreign(f.name) {
+			continue
+		}
 		if !ok {
 			p.line("# "+f.name+" =", "not set")
 			continue
@@ -104,6 +108,10 @@ func literal(value any) string {
 	case []shift.Span:
 		return listOf(v)
 	case shift.Clock:
+		return literal(v.String())
+	case shift.Span:
+		return literal(v.String())
+	case HiddenURL:
 		return literal(v.String())
 	case time.Duration:
 		return literal(duration(v))

@@ -58,7 +58,11 @@ func TestPrintReadsBack(t *testing.T) {
 		"a shop": "[mqtt]\nmax_payload = 5000\nkeepalive = \"90s\"\n[store]\npath = 'C:\\x\\\"q\".db'\n" +
 			"[[saw]]\nname = \"plant-2/saws/s1\"\nmitre_from = \"axis\"\n[[blade_type]]\nname = \"b\"\nprice = 0\n" +
 			"[[grade]]\nname = \"1018\"\nothers = []\nrate = 9.125\n" +
-			"[downtime]\nminor = \"0s\"\n[[cause]]\nname = \"coolant\"\nelement = \"delay\"\n[[cause]]\nname = \"own\"\nelement = \"down\"\nfailure = true\n",
+			"[downtime]\nminor = \"0s\"\n[[cause]]\nname = \"coolant\"\nelement = \"delay\"\n[[cause]]\nname = \"own\"\nelement = \"down\"\nfailure = true\n" +
+			"[shop]\nzone = \"America/Chicago\"\n[alerts]\nenabled = false\nlink = \"http://g/\"\n[[alert]]\nkind = \"silent\"\nraise = 7.5\nseverity = \"severe\"\n" +
+			"[[alert]]\nkind = \"silent\"\nsaws = [\"plant-2/saws/s1\"]\noff = false\nhold = \"90s\"\n" +
+			"[[channel]]\nname = \"boards\"\nkind = \"topic\"\ntopic = \"a\"\nquiet = \"22:00-06:00\"\nquiet_days = [\"sun\"]\n" +
+			"[[channel]]\nname = \"night\"\nkind = \"mail\"\nserver = \"[::1]:25\"\ntls = \"none\"\nfrom = '\"A, B\" <a@b.example>'\nto = [\"c@d.example\"]\n",
 	}
 	for name, text := range tests {
 		t.Run(name, func(t *testing.T) {
@@ -72,7 +76,7 @@ func TestPrintReadsBack(t *testing.T) {
 				t.Errorf("causes, -in force +printed:\n%s", diff)
 			}
 			printed.Causes = l.Causes
-			if diff := cmp.Diff(l.Config, printed.Config, cmpopts.EquateEmpty()); diff != "" {
+			if diff := cmp.Diff(l.Config, printed.Config, cmpopts.EquateEmpty(), cmp.Comparer(sameZone)); diff != "" {
 				t.Errorf("-in force +printed:\n%s", diff)
 			}
 		})

@@ -109,9 +109,20 @@ func numberOf(least, most float64, unit string) reader {
 		}
 		// Written so that NaN, which compares with nothing, is refused.
 		if !(x >= least && x <= most) {
-			return nil, fmt.Errorf("allowed is a number from %v to %v (%s)", least, most, unit)
+			return nil, fmt.Errorf("allowed is a number from %s to %s (%s)", literal(least), literal(most), unit)
 		}
 		return x, nil
+	}
+}
+
+// wholeOf reads a whole number from least to most.
+func wholeOf(least, most int) reader {
+	return func(raw any) (any, error) {
+		n, ok := raw.(int64)
+		if !ok || n < int64(least) || n > int64(most) {
+			return nil, fmt.Errorf("allowed is a whole number from %d to %d", least, most)
+		}
+		return int(n), nil
 	}
 }
 

@@ -51,12 +51,15 @@ func (l *loader) finishRows() []row {
 		case "cause":
 			l.checkNames(li.name, rows)
 			rows = overDefaultCauses(rows)
-		case "saw", "blade_type":
+		case "saw", "blade_type", "channel":
 			l.checkNames(li.name, rows)
 		}
 		for _, r := range rows {
-			if _, ok := r.values["mitre_from"]; li.name == "saw" && !ok {
-				r.values["mitre_from"] = "square" // the origin that is not there is the default's
+			switch li.name {
+			case "saw":
+				r.withDefaults(map[string]any{"mitre_from": "square"})
+			case "channel":
+				r.withDefaults(channelDefaults(r.text("kind")))
 			}
 			l.checkRequired(li, r)
 		}
@@ -74,7 +77,7 @@ func (l *loader) checkRequired(li list, r row) {
 	}
 }
 
-// checkNames refuses a saw, a blade type or a cause that is there twice. Saws differ
+// checkNames refuses a saw, a blade type, a cause or a channel that is there twice. Saws differ
 // by capitals, as topics do; blade types are typed by people and do not.
 func (l *loader) checkNames(list string, rows []row) {
 	first := map[string]row{}
@@ -189,8 +192,8 @@ func gradeRow(g analyze.Grade) row {
 	}, origins: map[string]origin{}}
 }
 
-// fillLists turns the rows into the shop's saws, blade types, grades, shifts and
-// causes.
+// fillLists turns the rows into the shop's saws, blade types, grades, shifts, causes,
+// alerts and channels.
 func (l *Loaded) fillLists() {
 	for _, r := range l.rows {
 		switch r.list {
@@ -220,6 +223,10 @@ func (l *Loaded) fillLists() {
 			if r.at.layer != fromDefault {
 				l.Causes = append(l.Causes, r.meaning())
 			}
+		case "alert":
+			l.AlertRows = append(l.AlertRows, r.alert())
+		case "channel":
+			l.Channels = append(l.Channels, r.channel(l.zone()))
 		}
 	}
 }

@@ -66,20 +66,7 @@ var dayNames = []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"}
 
 // daysOfWeek reads the days on which a shift begins.
 func daysOfWeek(raw any) (any, error) {
-	items, _ := raw.([]any)
-	if len(items) == 0 {
-		return nil, errors.New("allowed is a list of days such as [\"mon\", \"tue\", \"wed\", \"thu\", \"fri\"]")
-	}
-	day := oneOf(dayNames...)
-	var out []string
-	for i, item := range items {
-		s, err := day(item)
-		if err != nil {
-			return nil, fmt.Errorf("item %d is %s: %w", i+1, found(item), err)
-		}
-		out = append(out, s.(string))
-	}
-	return out, nil
+	return wordsOf("days", dayNames[:5], dayNames)(raw)
 }
 
 // breaks reads stretches of a shift.
@@ -91,18 +78,24 @@ func breaks(raw any) (any, error) {
 	var out []shift.Span
 	for i, item := range items {
 		s, _ := item.(string)
-		from, to, _ := strings.Cut(s, "-")
-		start, err := shift.ParseClock(from)
-		end, err2 := shift.ParseClock(to)
-		if err != nil || err2 != nil {
+		span, ok := parseSpan(s)
+		if !ok {
 			return nil, fmt.Errorf("item %d is %s: allowed is a stretch of a shift such as \"10:00-10:15\"", i+1, found(item))
 		}
-		out = append(out, shift.Span{From: start, To: end})
+		out = append(out, span)
 	}
 	return out, nil
 }
 
-// sawNames reads the saws that a shift is for.
+// parseSpan reads a stretch of the day, "10:00-10:15".
+func parseSpan(s string) (span shift.Span, ok bool) {
+	from, to, _ := strings.Cut(s, "-")
+	start, err := shift.ParseClock(from)
+	end, err2 := shift.ParseClock(to)
+	return shift.Span{From: start, To: end}, err == nil && err2 == nil
+}
+
+// sawNames reads the saws that a row is for.
 func sawNames(raw any) (any, error) {
 	items, _ := raw.([]any)
 	if len(items) == 0 {
@@ -151,14 +144,19 @@ func momentIn(text string, zone *time.Location) (time.Time, error) {
 
 // shift is the row as a rule of the calendar.
 func (r row) shift() shift.Rule {
-	rule := shift.Rule{Name: r.text("name"), Saws: r.texts("saws")}
+	rule := shift.Rule{Name: r.text("name"), Saws: r.texts("saws"), Days: weekdays(r.texts("days"))}
 	rule.Start, _ = r.values["start"].(shift.Clock)
 	rule.End, _ = r.values["end"].(shift.Clock)
 	rule.Breaks, _ = r.values["breaks"].([]shift.Span)
-	for _, day := range r.texts("days") {
-		rule.Days[(slices.Index(dayNames, day)+1)%7] = true // Sunday is the first
-	}
 	return rule
+}
+
+// weekdays are days by time.Weekday.
+func weekdays(names []string) (days [7]bool) {
+	for _, day := range names {
+		days[(slices.Index(dayNames, day)+1)%7] = true // Sunday is the first
+	}
+	return days
 }
 
 func (r row) closure(zone *time.Location) shift.Closure {

@@ -53,10 +53,12 @@ why = "stock-taking"
 			{From: time.Date(2026, 7, 1, 11, 0, 0, 0, time.UTC), To: time.Date(2026, 7, 1, 14, 0, 0, 0, time.UTC), Why: "stock-taking"},
 		},
 	}
-	if diff := cmp.Diff(want, l.Calendar(), cmp.Comparer(func(a, b *time.Location) bool { return a.String() == b.String() })); diff != "" {
+	if diff := cmp.Diff(want, l.Calendar(), cmp.Comparer(sameZone)); diff != "" {
 		t.Errorf("-want +got:\n%s", diff)
 	}
 }
+
+func sameZone(a, b *time.Location) bool { return a.String() == b.String() }
 
 // The example's shop works two shifts a day from Monday to Friday; a file that
 // says nothing works around the clock.
