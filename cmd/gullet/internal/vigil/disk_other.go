@@ -1,0 +1,13 @@
+//go:build !unix
+
+package vigil
+
+import (
+	"errors"
+	"fmt"
+)
+
+// DiskFree is not known on this system.
+func DiskFree(path string) (float64, error) {
+	return 0, fmt.Errorf("look how full the disk of %s is: %w", path, errors.ErrUnsupported)
+}

@@ -1,0 +1,142 @@
+package vigil
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"gullet/analyze"
+	"gullet/analyze/alert"
+	"gullet/cmd/gullet/internal/figures"
+	"gullet/cmd/gullet/internal/floor"
+)
+
+const (
+	// forgotten is how long a saw may be silent before nobody waits for it.
+	forgotten = 7 * 24 * time.Hour
+	// gapsLooked is how far back running numbers are looked for.
+	gapsLooked = 24 * time.Hour
+	// overtaken is how long a reading may be overtaken by later ones.
+	overtaken = 5 * time.Minute
+	// rejectedOver is the time over which rejected messages are counted.
+	rejectedOver = time.Hour
+)
+
+// heard looks at whether each saw is heard and what its clock says.
+func (q *quick) heard() error {
+	for i := range q.floor.Saws {
+		if s := &q.floor.Saws[i]; s.LastReading != nil {
+			q.silent(s)
+			q.clock(s)
+		}
+	}
+	return nil
+}
+
+// silent tells for how much of its shifts a saw has sent nothing. One that said that it
+// was switched off is not waited for; one whose last will came is.
+func (q *quick) silent(s *floor.Saw) {
+	h := s.LastReading
+	if q.now.Sub(h.Happened) > forgotten || switchedOff(s) {
+		return
+	}
+	c, known := q.calendar()
+	if _, in := c.At(s.Saw, q.now); known && !in {
+		return
+	}
+	f := alert.Fact{Key: alert.Key{Kind: alert.Silent, Saw: s.Saw}, Level: unknown, At: present(s), Since: h.Happened}
+	f.Words = alert.Words{Path: path(s.Saw), Check: []string{"is the saw on", "its network cable or radio link", "the program on it that sends the readings"}}
+	switch {
+	case q.deaf:
+		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "Gullet hears no saw"
+	case drains(s, q.now):
+		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "its history is coming in"
+	case !known:
+		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "no [[shift]] is configured, and in which it works was not looked at yet"
+	default:
+		f.Level = math.Max(0, c.Worked(s.Saw, h.Happened, q.now).Minutes())
+		f.Words.What = fmt.Sprintf("no reading since %s, %.0f min of its shifts", q.style().Moment(h.Happened, q.now), f.Level)
+		f.Words.Sure = "by the time of its newest reading"
+		if s.Online != nil && !*s.Online && s.OnlineSince != nil {
+			f.Words.Sure = "the broker lost it at " + q.style().Moment(*s.OnlineSince, q.now)
+		}
+	}
+	q.add(f)
+}
+
+// switchedOff reports whether the last that a saw said is that it is off.
+func switchedOff(s *floor.Saw) bool {
+	return s.State == string(analyze.StateOff) && s.Since != nil && !s.LastReading.At.After(*s.Since)
+}
+
+func (q *quick) clock(s *floor.Saw) {
+	f := alert.Fact{Key: alert.Key{Kind: alert.ClockSkew, Saw: s.Saw}, Level: unknown, At: newest(s)}
+	f.Words = alert.Words{
+		What: "how far its clock is off is not known", Sure: "too few minutes with readings", Path: path(s.Saw),
+		Check: []string{"time server of the saw's controller", "its time zone and the change to summer time"},
+	}
+	if c := s.ClockSkew; c != nil {
+		f.Level = math.Abs(c.Seconds)
+		side := "behind"
+		if c.Seconds < 0 {
+			side = "ahead"
+		}
+		f.Words.What = fmt.Sprintf("its clock is %.0f s %s", f.Level, side)
+		f.Words.Sure = fmt.Sprintf("running median, n=%d minutes with readings", c.N)
+	}
+	q.add(f)
+}
+
+// gaps counts the running numbers of the last day that never came.
+func (q *quick) gaps() error {
+	list, err := q.Store.Gaps(q.ctx)
+	if err != nil {
+		return err
+	}
+	missing, since := map[string]int64{}, map[string]time.Time{}
+	for i := range list {
+		g := &list[i]
+		s := q.saw(g.Saw)
+		before := shopTime(s, g.Before)
+		if before.Before(q.now.Add(-gapsLooked)) || before.After(q.now.Add(-overtaken)) {
+			continue
+		}
+		missing[g.Saw] += g.Last - g.First + 1
+		if after := shopTime(s, g.After); since[g.Saw].IsZero() || after.Before(since[g.Saw]) {
+			since[g.Saw] = after
+		}
+	}
+	for i := range q.floor.Saws {
+		s := &q.floor.Saws[i]
+		n := missing[s.Saw]
+		if n == 0 {
+			continue
+		}
+		q.add(alert.Fact{
+			Key: alert.Key{Kind: alert.Missing, Saw: s.Saw}, Level: float64(n), At: newest(s), Since: since[s.Saw],
+			Words: alert.Words{
+				What:  fmt.Sprintf("%s missing from its numbering in the last 24 h, the first after %s", figures.Plural(n, "reading is", "readings are"), q.style().Moment(since[s.Saw], q.now)),
+				Sure:  "counted; they never came, or were kept as rejected: the area of the blade may be too small",
+				Check: []string{"rejected messages (gullet rejected list)", "its network at that time"}, Path: "readings",
+			},
+		})
+	}
+	return nil
+}
+
+// rejected counts the messages of the last hour that could not be stored as meant.
+func (q *quick) rejected() error {
+	n, err := q.RejectedSince(q.ctx, q.now.Add(-rejectedOver))
+	if err != nil || n == 0 {
+		return err
+	}
+	q.add(alert.Fact{
+		Key: alert.Key{Kind: alert.Rejected}, Level: float64(n),
+		Words: alert.Words{
+			What:  figures.Plural(n, "message was", "messages were") + " rejected in the last hour",
+			Sure:  "counted by receipt; each is kept with its reason",
+			Check: []string{"the reasons (gullet rejected list)", "what sends them, and whether it was changed"}, Path: "readings",
+		},
+	})
+	return nil
+}
