@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -222,7 +224,7 @@ func writeAlert(b *strings.Builder, r *store.AlertRow, now time.Time) {
 
 // toldTo names the channels that know of a condition.
 func toldTo(told map[string]alert.Told) string {
-	names := sortedKeys(told)
+	names := slices.Sorted(maps.Keys(told))
 	if len(names) == 0 {
 		return "nobody yet"
 	}

@@ -44,7 +44,7 @@ func (s *Mail) Send(ctx context.Context, m *alert.Message) error {
 	}
 	ctx, cancel := context.WithTimeout(ctx, s.Timeout)
 	defer cancel()
-	var conn net.Conn // the library leaves it open when it cannot greet the server
+	var conn net.Conn // the library leaves it open where it fails to greet the server
 	client, err := s.client(func(c net.Conn) { conn = c })
 	defer func() {
 		if conn != nil {
@@ -116,7 +116,7 @@ func (s *Mail) client(dialled func(net.Conn)) (*mail.Client, error) {
 	deadline := time.Now().Add(s.Timeout)
 	options := []mail.Option{
 		mail.WithPort(port), mail.WithTimeout(s.Timeout), mail.WithTLSConfig(trust), mail.WithTLSPolicy(mail.TLSMandatory),
-		// The library bounds the dialling only: a server that goes silent later would hang us.
+		// The library gives each step the whole time anew, and keeps the connection where it fails.
 		mail.WithDialContextFunc(func(ctx context.Context, network, address string) (net.Conn, error) {
 			conn, err := (&net.Dialer{Deadline: deadline}).DialContext(ctx, network, address)
 			if err != nil {
@@ -134,7 +134,11 @@ func (s *Mail) client(dialled func(net.Conn)) (*mail.Client, error) {
 		options = append(options, mail.WithTLSPolicy(mail.NoTLS))
 	}
 	if s.User != "" {
-		options = append(options, mail.WithUsername(s.User), mail.WithPassword(s.Password), mail.WithSMTPAuth(mail.SMTPAuthAutoDiscover))
+		auth := mail.SMTPAuthAutoDiscover
+		if s.TLS == MailTLS {
+			auth = mail.SMTPAuthPlain // the library does not see that the connection is encrypted, and would refuse to look for it
+		}
+		options = append(options, mail.WithUsername(s.User), mail.WithPassword(s.Password), mail.WithSMTPAuth(auth))
 	}
 	return mail.NewClient(host, options...)
 }
