@@ -33,8 +33,8 @@ func (w *writer) post(m *alert.Message) error {
 const waits = `sent IS NULL AND dropped IS NULL`
 
 // Due lists messages whose next try has come, of each channel the oldest first and at
-// most limit: a channel that takes nothing holds up no other. Those that have expired
-// are among them.
+// most limit: a channel that takes nothing holds up no other. None of a channel overtakes
+// an older one that is still to be tried again. Those that have expired are among them.
 func (s *Store) Due(ctx context.Context, now time.Time, limit int) (list []OutboxRow, err error) {
 	err = s.query(ctx, func(r scanner) error {
 		var o OutboxRow
@@ -50,8 +50,9 @@ func (s *Store) Due(ctx context.Context, now time.Time, limit int) (list []Outbo
 		list = append(list, o)
 		return nil
 	}, `SELECT id, body, tries, next_try, last_error FROM (SELECT id, channel, body, tries, next_try, last_error,
-			ROW_NUMBER() OVER (PARTITION BY channel ORDER BY id) AS place FROM outbox WHERE `+waits+` AND next_try <= $1) AS due
-		WHERE place <= $2 ORDER BY channel, id`, micros(now), limit)
+			ROW_NUMBER() OVER (PARTITION BY channel ORDER BY id) AS place,
+			MAX(next_try) OVER (PARTITION BY channel ORDER BY id) AS behind FROM outbox WHERE `+waits+`) AS waiting
+		WHERE behind <= $1 AND place <= $2 ORDER BY channel, id`, micros(now), limit)
 	if err != nil {
 		return nil, fmt.Errorf("list messages to deliver: %w", err)
 	}

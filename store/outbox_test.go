@@ -37,7 +37,7 @@ func settle(t testing.TB, err error) {
 
 func TestAMessageWaitsUntilItIsSentOrDropped(t *testing.T) {
 	s := open(t)
-	made := []alert.Message{message("office", "b", 1), message("fitters", "x", 2), message("office", "a", 3), message("office", "c", 9)}
+	made := []alert.Message{message("office", "b", 1), message("fitters", "x", 2), message("office", "a", 3), message("office", "c", 5)}
 	decide(t, s, store.Decision{Messages: made})
 	wantDue(t, s, minute(0), 10)
 	list := wantDue(t, s, minute(3), 10, "fitters x", "office b", "office a")
@@ -51,7 +51,7 @@ func TestAMessageWaitsUntilItIsSentOrDropped(t *testing.T) {
 	settle(t, s.Failed(t.Context(), 1, minute(4), minute(6), "server said 503"))
 	settle(t, s.Sent(t.Context(), 2, minute(4)))
 	settle(t, s.Drop(t.Context(), 3, minute(4), "expired"))
-	wantDue(t, s, minute(5), 10)
+	wantDue(t, s, minute(5), 10) // c is not to overtake b
 	settle(t, s.Failed(t.Context(), 1, minute(6), minute(8), "server said 502"))
 	again := wantDue(t, s, minute(9), 10, "office b", "office c")[0]
 	if again.Tries != 2 || again.LastError != "server said 502" || !again.NextTry.Equal(minute(8)) {

@@ -128,6 +128,7 @@ func (d *demo) demoConfig(c *cobra.Command, dir string) (*config.Loaded, error) 
 	cfg.MQTT.EmbeddedListen = "127.0.0.1:0"
 	cfg.MQTT.EmbeddedDir = filepath.Join(dir, "broker")
 	cfg.Store.Path = filepath.Join(dir, "gullet.db")
+	cfg.Channels = nil // those of the example lead nowhere
 	if l, err := net.Listen("tcp", cfg.Listen.Address); err != nil {
 		cfg.Listen.Address = "127.0.0.1:0"
 	} else {

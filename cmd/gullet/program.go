@@ -87,7 +87,7 @@ func (p *program) root() *cobra.Command {
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(
 		p.runCommand(), p.demoCommand(), p.floorCommand(), p.bladesCommand(), p.fitCommand(), p.trendCommand(), p.planCommand(), p.scoreCommand(), p.backtestCommand(), p.sectionCommand(),
-		p.downtimeCommand(), p.reportCommand(), p.jobsCommand(), p.stockCommand(), p.exportCommand(), p.rejectedCommand(), p.correctCommand(),
+		p.downtimeCommand(), p.reportCommand(), p.alertsCommand(), p.channelCommand(), p.jobsCommand(), p.stockCommand(), p.exportCommand(), p.rejectedCommand(), p.correctCommand(),
 		p.simulateCommand(), p.replayCommand(), p.checkCommand(),
 	)
 	root.SetHelpCommand(p.helpCommand(root))

@@ -11,7 +11,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"gullet/cmd/gullet/internal/app"
 	"gullet/config"
 )
 
@@ -27,14 +26,11 @@ func (p *program) runCommand() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			access, err := brokerAccess(cfg)
+			daemon, err := p.daemon(cfg)
 			if err != nil {
 				return err
 			}
-			daemon := &app.App{
-				Config: &cfg.Config, Store: storeOptions(cfg), Password: access.password, TLS: access.tls,
-				Now: p.now, Log: p.logger(slog.LevelInfo), Caution: caution,
-			}
+			daemon.Log = p.logger(slog.LevelInfo)
 			return daemon.Run(c.Context())
 		},
 	}

@@ -18,6 +18,7 @@ import (
 
 	"golang.org/x/sync/errgroup"
 
+	"gullet/analyze/alert"
 	"gullet/cmd/gullet/internal/broker"
 	"gullet/cmd/gullet/internal/floor"
 	"gullet/cmd/gullet/internal/metrics"
@@ -35,7 +36,10 @@ type App struct {
 	TLS      *tls.Config // nil for plain TCP
 	Now      func() time.Time
 	Log      *slog.Logger
-	Caution  string // goes with every forecast that is published
+	Caution  string // goes with every forecast and message that is published
+	// Env looks up the environment variables that hold secrets of channels; nil for the
+	// process's own.
+	Env func(string) string
 	// Prepare is called with the broker's URL before the daemon subscribes; nil
 	// for nothing.
 	Prepare func(broker string) error
@@ -54,6 +58,8 @@ type Running struct {
 	Taken  func() int64        // messages stored, known already or rejected so far
 	Idle   func() bool         // the newest floor shows everything stored
 	Floor  func() *floor.Floor // nil before the first
+	// Standing are the conditions that stand, the worst first.
+	Standing func() []alert.Condition
 }
 
 const shutdownTimeout = 5 * time.Second
@@ -90,6 +96,14 @@ func (a *App) Run(ctx context.Context) (err error) {
 		Build: func(ctx context.Context) (*floor.Floor, error) { return floor.Build(ctx, db, a.Config, a.Now()) },
 	}
 	m.Watch(w.Newest, db.WALSize)
+	var told *alerts
+	standing := func() []alert.Condition { return nil }
+	if a.Config.Alerts.Enabled {
+		if told, err = a.alerts(brokerURL, db, m, w.Newest); err != nil {
+			return err
+		}
+		standing = told.judge.Standing
+	}
 	listener, err := net.Listen("tcp", a.Config.Listen.Address)
 	if err != nil {
 		return fmt.Errorf("listen for HTTP: %w", err)
@@ -101,6 +115,9 @@ func (a *App) Run(ctx context.Context) (err error) {
 	parts.Go(func() error { a.inspect(ctx, db); return nil })
 	parts.Go(func() error { a.teller(brokerURL, db, m.BrokerConnected).Run(ctx); return nil })
 	parts.Go(func() error { a.keepDays(ctx, db); return nil })
+	if told != nil {
+		told.run(ctx, a, db, parts)
+	}
 	parts.Go(func() error { a.session(brokerURL, db, m).Run(ctx); return nil })
 	parts.Go(func() error {
 		if err := web.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
@@ -118,7 +135,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 	if a.Started != nil {
 		a.Started(Running{
 			Broker: brokerURL, HTTP: listener.Addr().String(),
-			Ready: m.BrokerConnected, Taken: m.Taken, Idle: func() bool { return w.UpToDate(ctx) }, Floor: w.Newest,
+			Ready: m.BrokerConnected, Taken: m.Taken, Idle: func() bool { return w.UpToDate(ctx) }, Floor: w.Newest, Standing: standing,
 		})
 	}
 	return parts.Wait()

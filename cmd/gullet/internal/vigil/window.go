@@ -45,7 +45,9 @@ func (s *slow) windowWords(p *planning.Saw) string {
 	return text
 }
 
-func clock(style figures.Style, t *time.Time) string { return t.In(style.Zone).Format("Mon 2 Jan 15:04") }
+func clock(style figures.Style, t *time.Time) string {
+	return t.In(style.Zone).Format("Mon 2 Jan 15:04")
+}
 
 // by writes the end of a window.
 func by(style figures.Style, t *time.Time) string {
