@@ -25,8 +25,15 @@ func (p *program) checkCommand() *cobra.Command {
 			if print {
 				return cfg.Print(p.out)
 			}
-			_, err = fmt.Fprintf(p.out, "configuration is sound: %d saws, %d blade types, %d grades\n",
-				len(cfg.Saws), len(cfg.BladeTypes), len(cfg.Grades))
+			daemon, err := p.daemon(cfg)
+			if err != nil {
+				return err
+			}
+			if _, err := daemon.Senders(""); err != nil { // their secrets and templates
+				return err
+			}
+			_, err = fmt.Fprintf(p.out, "configuration is sound: %d saws, %d blade types, %d grades, %d channels\n",
+				len(cfg.Saws), len(cfg.BladeTypes), len(cfg.Grades), len(cfg.Channels))
 			return err
 		},
 	}
