@@ -34,10 +34,11 @@ func (q *quick) heard() error {
 }
 
 // silent tells for how much of its shifts a saw has sent nothing. One that said that it
-// was switched off is not waited for; one whose last will came is.
+// was switched off is not waited for, nor is one that said that it stands while the broker
+// still has it: it has nothing to tell. One whose last will came is.
 func (q *quick) silent(s *floor.Saw) {
 	h := s.LastReading
-	if q.now.Sub(h.Happened) > forgotten || switchedOff(s) {
+	if q.now.Sub(h.Happened) > forgotten || switchedOff(s) || standsOnline(s) {
 		return
 	}
 	c, known := q.calendar()
@@ -67,6 +68,12 @@ func (q *quick) silent(s *floor.Saw) {
 // switchedOff reports whether the last that a saw said is that it is off.
 func switchedOff(s *floor.Saw) bool {
 	return s.State == string(analyze.StateOff) && s.Since != nil && !s.LastReading.At.After(*s.Since)
+}
+
+// standsOnline reports whether the last that a saw said is that it does not cut, and the
+// broker has it still.
+func standsOnline(s *floor.Saw) bool {
+	return s.Online != nil && *s.Online && s.State != string(analyze.StateCutting) && s.Since != nil && !s.LastReading.At.After(*s.Since)
 }
 
 func (q *quick) clock(s *floor.Saw) {
