@@ -53,7 +53,7 @@ func TestAlertRules(t *testing.T) {
 		"what a row cannot say stays": {
 			row("blade-break", "severity = \"notice\""), alert.BladeBreak, "", with(spec(alert.BladeBreak), func(r *alert.Rule) { r.Severity = alert.Notice }),
 		},
-		"clear follows raise by the ratio":      {row("change-window", "raise = 4"), alert.ChangeWindow, "", levels(alert.ChangeWindow, 4, 5)},
+		"clear follows raise by the ratio":      {row("change-window", "raise = 4"), alert.ChangeWindow, "", levels(alert.ChangeWindow, 4, 12)},
 		"down to where nothing can be better":   {row("repeated-trips", "raise = 1"), alert.RepeatedTrips, "", levels(alert.RepeatedTrips, 1, 1)},
 		"up to where nothing can be better":     {row("disk-nearly-full", "raise = 90"), alert.DiskFull, "", levels(alert.DiskFull, 90, 90)},
 		"at 0 there is a ratio too":             {row("change-window", "raise = 0"), alert.ChangeWindow, "", levels(alert.ChangeWindow, 0, 0)},

@@ -8,7 +8,7 @@ import (
 // specs are the kinds in the order people are shown them. All thresholds are common
 // practice or the project's own judgement, for a shop to change.
 var specs = []Spec{
-	{ChangeWindow, "h", true, true, Rule{Raise: 8, Clear: 10, Again: 4 * time.Hour, Severity: Notice}, 0, 720},
+	{ChangeWindow, "h", true, true, Rule{Raise: 8, Clear: 24, Again: 4 * time.Hour, Severity: Notice}, 0, 720},
 	{TripLikely, "chance", false, true, Rule{Raise: 0.2, Clear: 0.1, Hold: time.Minute, Severity: Warning}, 0.01, 1},
 	{LimitReached, "share of the limit", false, true, Rule{Raise: 1, Clear: 0.9, Severity: Warning}, 0.1, 5},
 	{RepeatedTrips, "trips in 10 cuts", false, true, Rule{Raise: 3, Clear: 2, Severity: Severe}, 1, 10},
@@ -18,7 +18,7 @@ var specs = []Spec{
 	{CutTime, "confidence", false, true, Rule{Raise: 0.9, Clear: 0.7, Hold: 10 * time.Minute, Rest: time.Hour, Severity: Warning}, 0.5, 1},
 	{UnexplainedStop, "min", false, true, Rule{Raise: 30, Clear: 30, Severity: Warning}, 1, 10_080},
 	{OutOfStock, "min", false, true, Rule{Raise: 30, Clear: 30, Severity: Warning}, 1, 10_080},
-	{Silent, "min", false, true, Rule{Raise: 15, Clear: 15, Rest: time.Minute, Severity: Warning}, 1, 10_080},
+	{Silent, "min", false, true, Rule{Raise: 15, Clear: 15, Hold: 10 * time.Minute, Rest: time.Minute, Severity: Warning}, 1, 10_080},
 	{ClockSkew, "s", false, true, Rule{Raise: 30, Clear: 15, Hold: 10 * time.Minute, Rest: 30 * time.Minute, Severity: Notice}, 1, 86_400},
 	{Missing, "readings", false, true, Rule{Raise: 1, Clear: 1, Hold: 15 * time.Minute, Severity: Notice}, 1, 1_000_000},
 	{Rejected, "messages an hour", false, true, Rule{Raise: 5, Clear: 1, Severity: Notice}, 1, 1_000_000},

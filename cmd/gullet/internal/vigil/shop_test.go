@@ -30,7 +30,7 @@ var (
 )
 
 const (
-	historyDays = 40 // before it is watched
+	historyDays = 42 // before it is watched
 	quickStep   = 10 * time.Minute
 	slowStep    = 4 * time.Hour
 	mostAWeek   = 10.0 // messages of conditions a saw and week, the goal
