@@ -193,7 +193,9 @@ func (w *watched) justified(truth *sim.Truth, item *alert.Item) bool {
 	case alert.SawFinding, alert.CutTime:
 		return faulty(truth, saw, at)
 	case alert.UnexplainedStop, alert.OutOfStock:
-		return !slices.ContainsFunc(w.cuts[saw], func(c told) bool { return c.kind == "cut" && c.at.After(item.Since.Add(5*time.Minute)) && c.at.Before(at) })
+		return !slices.ContainsFunc(w.cuts[saw], func(c told) bool {
+			return c.kind == "cut" && c.at.After(item.Since.Add(5*time.Minute)) && c.at.Before(at)
+		})
 	case alert.Missing:
 		return slices.ContainsFunc(truth.Missing, func(m sim.Missing) bool { return m.Saw == saw && m.At.Before(at) && at.Sub(m.At) < 25*time.Hour }) || faulty(truth, saw, at)
 	}
