@@ -8,11 +8,13 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/sync/errgroup"
 
+	"gullet/analyze/alert"
 	"gullet/cmd/gullet/internal/app"
 	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/publish"
@@ -261,8 +263,26 @@ func (d *demo) show(r app.Running) error {
 	if err := f.Write(d.out, d.style); err != nil {
 		return err
 	}
+	d.say("\n%s", standingText(r.Standing()))
 	d.say("\n%s\n(simulated time, %g times as fast; Ctrl-C ends the demo)\n\n", caution, d.factor)
 	return nil
+}
+
+// standingText lists in short what the daemon would tell the shop's channels.
+func standingText(list []alert.Condition) string {
+	if len(list) == 0 {
+		return "No condition stands of which the shop would be told.\n"
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "The shop would be told (gullet alerts tells how sure that is, and what to check first):\n")
+	for i := range list {
+		where := ""
+		if list[i].Saw != "" {
+			where = list[i].Saw + " · "
+		}
+		fmt.Fprintf(&b, "  %-7s  %s%s\n", list[i].Severity, where, list[i].Words.What)
+	}
+	return b.String()
 }
 
 func (d *demo) say(format string, args ...any) { _, _ = fmt.Fprintf(d.out, format, args...) }
