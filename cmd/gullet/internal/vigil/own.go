@@ -2,6 +2,7 @@ package vigil
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -41,7 +42,7 @@ func (l *Looker) Own(state OwnState, now time.Time) alert.Look {
 			Check: []string{"space and rights in the folder of the database", "the disk", "the last good copy, before anything is repaired"}, Path: "readings",
 		}})
 	}
-	for _, channel := range sortedKeys(state.Failing) {
+	for _, channel := range slices.Sorted(maps.Keys(state.Failing)) {
 		since := state.Failing[channel]
 		minutes := math.Max(0, now.Sub(since).Minutes())
 		add(alert.Fact{Key: alert.Key{Kind: alert.DeliveryFailing, Of: channel}, Level: minutes, Since: since, Words: alert.Words{
@@ -70,12 +71,3 @@ func disk(free func() (float64, error)) alert.Fact {
 
 // oneLine is a text without its line breaks.
 func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
-
-func sortedKeys(m map[string]time.Time) []string {
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
-}

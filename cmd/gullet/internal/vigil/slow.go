@@ -8,6 +8,7 @@ import (
 	"gullet/analyze/alert"
 	"gullet/analyze/deviation"
 	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/floor"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/trend"
@@ -108,7 +109,7 @@ func (s *slow) trip(p *planning.Saw, saw *trend.Saw, t *deviation.Trend) {
 	default:
 		f.Level = t.Outlook.Chance(*n.Weighted)
 		f.Mark = step(f.Level)
-		f.Words.What = fmt.Sprintf("it trips on deviation before the shift %s ends at %s with a chance of %s", n.Shift, end, odds(f.Level))
+		f.Words.What = fmt.Sprintf("it trips on deviation before the shift %s ends at %s with a chance of %s", n.Shift, end, figures.Odds(f.Level))
 		f.Words.Sure = s.tripSure(saw, t)
 		f.Words.Advice = s.advice(p)
 	}
