@@ -36,26 +36,24 @@ func (q *quick) heard() error {
 // silent tells for how much of its shifts a saw has sent nothing. One that said that it
 // was switched off is not waited for; one whose last will came is.
 func (q *quick) silent(s *floor.Saw) {
-	h := s.LastReading
-	if q.now.Sub(h.Happened) > forgotten || switchedOff(s) {
+	last := newest(s)
+	if q.now.Sub(last) > forgotten || switchedOff(s) {
 		return
 	}
 	c, known := q.calendar()
 	if _, in := c.At(s.Saw, q.now); known && !in {
 		return
 	}
-	f := alert.Fact{Key: alert.Key{Kind: alert.Silent, Saw: s.Saw}, Level: unknown, At: present(s), Since: h.Happened}
+	f := alert.Fact{Key: alert.Key{Kind: alert.Silent, Saw: s.Saw}, Level: unknown, At: present(s), Since: last}
 	f.Words = alert.Words{Path: path(s.Saw), Check: []string{"is the saw on", "its network cable or radio link", "the program on it that sends the readings"}}
 	switch {
-	case q.deaf:
-		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "Gullet hears no saw"
 	case drains(s, q.now):
 		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "its history is coming in"
 	case !known:
 		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "no [[shift]] is configured, and in which it works was not looked at yet"
 	default:
-		f.Level = math.Max(0, c.Worked(s.Saw, h.Happened, q.now).Minutes())
-		f.Words.What = fmt.Sprintf("no reading since %s, %.0f min of its shifts", q.style().Moment(h.Happened, q.now), f.Level)
+		f.Level = math.Max(0, c.Worked(s.Saw, last, q.now).Minutes())
+		f.Words.What = fmt.Sprintf("no reading since %s, %.0f min of its shifts", q.style().Moment(last, q.now), f.Level)
 		f.Words.Sure = "by the time of its newest reading"
 		if s.Online != nil && !*s.Online && s.OnlineSince != nil {
 			f.Words.Sure = "the broker lost it at " + q.style().Moment(*s.OnlineSince, q.now)

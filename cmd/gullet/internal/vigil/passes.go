@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"gullet/analyze"
 	"gullet/analyze/alert"
@@ -93,11 +94,7 @@ func (q *quick) limitWords(s *floor.Saw, p *store.NewestPass, share float64) str
 }
 
 func unsigned(style figures.Style, in float64) string {
-	if text := style.Length(in); text[0] == '+' {
-		return text[1:]
-	} else {
-		return text
-	}
+	return strings.TrimPrefix(style.Length(in), "+")
 }
 
 func (q *quick) limitSure(s *floor.Saw, list []store.NewestPass, share float64) string {
