@@ -75,14 +75,21 @@ func (q *quick) clock(s *floor.Saw) {
 	}
 	if c := s.ClockSkew; c != nil {
 		f.Level = math.Abs(c.Seconds)
-		side := "behind"
-		if c.Seconds < 0 {
-			side = "ahead"
-		}
-		f.Words.What = fmt.Sprintf("its clock is %.0f s %s", f.Level, side)
+		f.Words.What = "its clock is " + clockOff(c.Seconds)
 		f.Words.Sure = fmt.Sprintf("running median, n=%d minutes with readings", c.N)
 	}
 	q.add(f)
+}
+
+// clockOff writes how far a clock is behind.
+func clockOff(seconds float64) string {
+	switch {
+	case math.Abs(seconds) < 0.5:
+		return "right to the second"
+	case seconds < 0:
+		return fmt.Sprintf("%.0f s ahead", -seconds)
+	}
+	return fmt.Sprintf("%.0f s behind", seconds)
 }
 
 // gaps counts the running numbers of the last day that never came.

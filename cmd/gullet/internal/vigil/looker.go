@@ -21,9 +21,12 @@ type Looker struct {
 	// RejectedSince counts the messages that were rejected since a time.
 	RejectedSince func(ctx context.Context, since time.Time) (int64, error)
 
-	ends   map[int64]ended    // by fitting, as judged last
-	stops  map[string]stopped // by saw, as looked at last
+	ends  map[int64]ended    // by fitting, as judged last
+	stops map[string]stopped // by saw, as looked at last
+	// What the last slow look knew: the shifts in which the saws cut, where none are
+	// configured, and the trip limits over the height of the cut that past trips told.
 	shifts atomic.Pointer[shift.Calendar]
+	limits atomic.Pointer[map[string]float64]
 }
 
 const (

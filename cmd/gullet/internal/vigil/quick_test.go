@@ -59,7 +59,7 @@ func TestQuick(t *testing.T) {
 		{"a trip beyond its limit", alert.LimitReached, []*analyze.Reading{blade, limited(off(trip(1), 0.06), 0.05)}, at(2), 1.2, "tripped on deviation", "", at(1)},
 		{"of another blade", alert.LimitReached, []*analyze.Reading{blade, limited(off(trip(1), 0.06), 0.05), remove(2, "A", analyze.ReasonCrooked), fit(3, "B"), limited(off(cut(4, 10), 0.01), 0.05)}, at(5), 0.2, "20 %", "last 1 cut", at(4)},
 		{"no deviation told", alert.LimitReached, []*analyze.Reading{blade, limited(cut(1, 10), 0.05)}, at(2), nan, "is not known", "none told a deviation", at(1)},
-		{"no limit known", alert.LimitReached, []*analyze.Reading{on("s9", fit(0, "A")), on("s9", off(cut(1, 10), 0.05))}, at(2), nan, "is not known", "none is configured (saw.trip_limit)", at(1)},
+		{"no limit known", alert.LimitReached, []*analyze.Reading{on("s9", fit(0, "A")), on("s9", off(cut(1, 10), 0.05))}, at(2), nan, "is not known", "told a limit, and none is configured (saw.trip_limit)", at(1)},
 		{"no cut on the blade", alert.LimitReached, []*analyze.Reading{blade}, at(2), none, "", "", time.Time{}},
 
 		{"trips of the last ten", alert.RepeatedTrips, tenCuts(1, 4, 7, 8), at(13), 3, "3 of the last 10 cuts ended in a deviation trip, the last at 06:08", "n=10", at(12)},

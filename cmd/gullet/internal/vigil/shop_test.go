@@ -31,6 +31,7 @@ func simulated(t *testing.T) *Looker {
 	t.Helper()
 	l := looker(t)
 	l.Config.Shifts = nil
+	l.Config.Plan.SawHour, l.Config.Plan.Scrap = 120, 60
 	decoder := ingest.NewDecoder(ingest.Options{})
 	shop := sim.New(sim.Options{Seed: 1, Start: opened, Days: simDays, Faults: true})
 	var batch []analyze.Arrival
@@ -46,7 +47,14 @@ func simulated(t *testing.T) *Looker {
 	if _, err := l.Store.Stocktake(t.Context(), count); err != nil {
 		t.Fatal(err)
 	}
-	l.RejectedSince = func(ctx context.Context, since time.Time) (int64, error) { return l.Store.RejectedCount(ctx) }
+	var jobs []store.JobRow
+	for i := range 4 {
+		jobs = append(jobs, store.JobRow{Name: fmt.Sprint(5511 + i), Saw: "s5", Grade: "A36", Section: "RD2", Bars: 1, Pieces: 60})
+	}
+	if _, err := l.Store.ImportJobs(t.Context(), jobs, false, "the planner", simNow); err != nil {
+		t.Fatal(err)
+	}
+	l.RejectedSince = func(context.Context, time.Time) (int64, error) { return 3, nil }
 	return l
 }
 
@@ -63,9 +71,9 @@ func TestWordsOfTheSimulatedShop(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	turn, ok := slow.Calendar.At("s1", simNow)
+	turn, ok := slow.Calendar.At("s1", simNow.Add(3*time.Hour))
 	if !ok {
-		t.Fatal("no shift runs")
+		t.Fatal("no late shift")
 	}
 	open := []alert.Condition{
 		{Key: alert.Key{Kind: alert.Silent, Saw: "s4"}, Severity: alert.Warning, Since: simNow.Add(-time.Hour), Raised: simNow, Words: alert.Words{What: "no reading since 11:10"}},
