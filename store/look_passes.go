@@ -14,6 +14,7 @@ type NewestPass struct {
 	Kind      analyze.Kind
 	Deviation *float64 // in, signed, nil when not measured
 	Limit     *float64 // in, nil when the pass told none
+	Height    *float64 // in
 }
 
 // NewestPasses lists the last n passes of the open fitting of a saw, the newest first;
@@ -22,11 +23,11 @@ func (s *Store) NewestPasses(ctx context.Context, saw string, n int) (list []New
 	err = s.query(ctx, func(r scanner) error {
 		var p NewestPass
 		var at int64
-		err := r.Scan(&at, &p.Kind, &p.Deviation, &p.Limit)
+		err := r.Scan(&at, &p.Kind, &p.Deviation, &p.Limit, &p.Height)
 		p.At = fromMicros(at)
 		list = append(list, p)
 		return err
-	}, `SELECT at, kind, deviation, trip_limit FROM pass
+	}, `SELECT at, kind, deviation, trip_limit, height FROM pass
 		WHERE saw_id = (SELECT id FROM saw WHERE name = $1)
 		AND at > (SELECT MAX(start_at) FROM fitting WHERE saw_id = (SELECT id FROM saw WHERE name = $1) AND end_at IS NULL)
 		ORDER BY at DESC, seq DESC, msg DESC LIMIT $2`, saw, n)

@@ -14,6 +14,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"gullet/analyze/alert"
+	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/channel"
 	"gullet/cmd/gullet/internal/floor"
 	"gullet/cmd/gullet/internal/judge"
@@ -121,8 +122,9 @@ type alerts struct {
 	watch     *vigil.Watch
 }
 
-// alerts puts them together. Newest is the newest floor.
-func (a *App) alerts(broker string, db *store.Store, m *metrics.Metrics, newest func() *floor.Floor) (*alerts, error) {
+// alerts puts them together. Newest is the newest floor, and idle whether it shows
+// everything stored.
+func (a *App) alerts(broker string, db *store.Store, m *metrics.Metrics, newest func() *floor.Floor, idle func() bool) (*alerts, error) {
 	senders, err := a.Senders(broker)
 	if err != nil {
 		return nil, err
@@ -136,16 +138,36 @@ func (a *App) alerts(broker string, db *store.Store, m *metrics.Metrics, newest 
 	j := &judge.Judge{Store: db, Rules: a.Config.AlertRules(), Channels: channels, Wake: d.Wake, Log: a.Log}
 	d.GivenUp = j.GivenUp
 	free := func() (float64, error) { return vigil.DiskFree(filepath.Dir(a.Store.Path)) }
+	l := &vigil.Looker{Store: db, Config: a.Config, RejectedSince: db.RejectedSince}
+	var lost lostSince
 	w := &vigil.Watch{
-		Looks: &vigil.Looker{Store: db, Config: a.Config, RejectedSince: db.RejectedSince}, Now: a.Now, Floor: newest, Ready: m.BrokerConnected,
-		Own:      func() vigil.OwnState { return vigil.OwnState{Free: free, Database: a.trouble(m), Failing: d.Failing()} },
-		Standing: j.Standing, Decide: j.Decide, Log: a.Log,
+		Now: a.Now, Ready: m.BrokerConnected, Idle: idle, Floor: newest, Quick: l.Quick, Slow: l.Slow,
+		Own: func(now time.Time) alert.Look {
+			return l.Own(vigil.OwnState{BrokerLost: lost.at(m.BrokerConnected(), now), Free: free, Database: a.trouble(m), Failing: d.Failing()}, now)
+		},
+		Digest: func(ctx context.Context, p *vigil.Planned, turn *shift.Turn, now time.Time) (*alert.Digest, error) {
+			return l.Digest(ctx, p, turn, j.Standing(), now)
+		},
+		Decide: j.Decide, Log: a.Log,
 	}
 	m.WatchAlerts(&metrics.Alerts{
 		Channels: names, Standing: j.Standing, Failing: d.Failing, Waiting: func() (map[string]int, error) { return waiting(db, a.Now()) },
 		DiskFree: func() (float64, error) { percent, err := free(); return percent / 100, err },
 	})
 	return &alerts{j, d, w}, nil
+}
+
+// lostSince is since when the broker is not there, zero while it is. One goroutine asks.
+type lostSince struct{ since time.Time }
+
+func (l *lostSince) at(connected bool, now time.Time) time.Time {
+	switch {
+	case connected:
+		l.since = time.Time{}
+	case l.since.IsZero():
+		l.since = now
+	}
+	return l.since
 }
 
 // trouble is why readings cannot be stored, or what is damaged; nil for nothing.

@@ -99,7 +99,7 @@ func (a *App) Run(ctx context.Context) (err error) {
 	var told *alerts
 	standing := func() []alert.Condition { return nil }
 	if a.Config.Alerts.Enabled {
-		if told, err = a.alerts(brokerURL, db, m, w.Newest); err != nil {
+		if told, err = a.alerts(brokerURL, db, m, w.Newest, func() bool { return w.UpToDate(ctx) }); err != nil {
 			return err
 		}
 		standing = told.judge.Standing

@@ -3,7 +3,6 @@ package vigil
 import (
 	"context"
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -15,90 +14,110 @@ import (
 	"gullet/cmd/gullet/internal/standing"
 )
 
-// Digest is what awaits a shift: the changes advised in it by the plan, the spares they
-// need, what stands, and the downtime of the last day on which anybody worked.
+const (
+	// doubtsTold is how many doubts of the plan a digest has room for.
+	doubtsTold = 8
+	// workedWithin is how many days back the last one with a shift is looked for.
+	workedWithin = 7
+)
+
+// Digest is what awaits a shift, by the plan that was made last and the conditions that
+// stand.
 func (l *Looker) Digest(ctx context.Context, p *Planned, turn *shift.Turn, open []alert.Condition, now time.Time) (*alert.Digest, error) {
+	r, style := p.Report, l.style()
 	d := &alert.Digest{Shift: turn.Name, Start: turn.Start, End: turn.End}
-	spare := map[string]string{}
-	for i := range p.Report.Saws {
-		s := &p.Report.Saws[i]
-		if a := s.Advise; a != nil && a.Change && a.At != nil && !a.At.Before(turn.Start) && !a.At.After(turn.End) {
-			d.Changes = append(d.Changes, fmt.Sprintf("%s · blade %s · %s%s", s.Saw, planning.BladeName(s.Blade), a.Where(), l.windowOf(s)))
-			spare[planning.BladeName(s.Type)] = planning.Count(a.OnHand) + " on the shelf"
-			d.Risky = true
+	needed := map[string]int{} // blades by type
+	for _, s := range r.Changes() {
+		if s.Advise.At.After(turn.End) {
+			continue
 		}
-		if s.Fitting != nil && s.Advise == nil {
-			d.Doubts = append(d.Doubts, fmt.Sprintf("%s: no advice, %s", s.Saw, s.WhyNone))
+		d.Changes = append(d.Changes, changeLine(s, style))
+		needed[s.Type]++
+	}
+	d.Risky = len(d.Changes) > 0
+	for i := range r.Shelf {
+		if e := &r.Shelf[i]; needed[e.Type] > 0 {
+			d.Spares = append(d.Spares, fmt.Sprintf("%s: %s needed in this shift, on the shelf %s", planning.BladeName(e.Type), figures.Plural(needed[e.Type], "blade", "blades"), planning.Count(e.OnHand)))
 		}
 	}
-	for _, kind := range slices.Sorted(maps.Keys(spare)) {
-		d.Spares = append(d.Spares, kind+": "+spare[kind])
+	for i := range r.Saws {
+		s := &r.Saws[i]
+		if look := s.LookFirst(); look != "" {
+			d.Findings = append(d.Findings, s.Saw+": "+look)
+		}
+		if s.Advise == nil {
+			d.Doubts = append(d.Doubts, s.Saw+": no advice: "+s.WhyNone)
+		}
 	}
 	for i := range open {
-		c := &open[i]
-		line := c.Words.What
-		if c.Saw != "" {
-			line = c.Saw + " · " + line
+		if c := &open[i]; c.Open() {
+			d.Open = append(d.Open, conditionLine(c, style, now))
 		}
-		if c.Kind == alert.SawFinding || c.Kind == alert.CutTime {
-			d.Findings = append(d.Findings, line)
-		} else {
-			d.Open = append(d.Open, fmt.Sprintf("%s (%s, condition %d)", line, c.Severity, c.ID))
-		}
+	}
+	d.Doubts = append(d.Doubts, r.Doubts...)
+	if more := len(d.Doubts) - doubtsTold; more > 0 {
+		d.Doubts = append(d.Doubts[:doubtsTold], fmt.Sprintf("and %d more: gullet plan", more))
 	}
 	var err error
-	d.Downtime, err = l.lastDay(ctx, p.Calendar, now)
-	return d, err
-}
-
-// windowOf is the change window of a blade, where it is known.
-func (l *Looker) windowOf(s *planning.Saw) string {
-	if s.Window == nil || s.Window.Time.Q10 == nil {
-		return ""
+	d.Downtime, err = l.downtime(ctx, now)
+	if err != nil {
+		return nil, fmt.Errorf("digest of shift %s: %w", turn.Name, err)
 	}
-	style := l.style()
-	return fmt.Sprintf(", window %s to %s", clock(style, s.Window.Time.Q10), strings.TrimPrefix(by(style, s.Window.Time.Q90), "by "))
+	return d, nil
 }
 
-// daysBack is how far back a day is looked for on which anybody worked.
-const daysBack = 7
+// changeLine is one advised change.
+func changeLine(s *planning.Saw, style figures.Style) string {
+	text := fmt.Sprintf("%s: change blade %s %s (%s)", s.Saw, planning.BladeName(s.Blade), s.Advise.Where(), planning.Moment(s.Advise.At, style.Zone))
+	if w := s.Window; w != nil {
+		text += fmt.Sprintf("; 10 %% of such blades are done %s, 50 %% %s, 90 %% %s", by(style, w.Time.Q10), by(style, w.Time.Q50), by(style, w.Time.Q90))
+	}
+	return text + "; " + s.Advise.Because()
+}
 
-// lastDay is the downtime of the last day on which a saw had a shift, in three lines.
-func (l *Looker) lastDay(ctx context.Context, c *shift.Calendar, now time.Time) ([]string, error) {
-	today := shift.DateOf(now.In(c.Zone))
-	for back := 1; back <= daysBack; back++ {
-		date := today.Add(-back)
-		options := standing.Options{From: date, To: date}
-		data, err := standing.Gather(ctx, l.Store, l.Config, now, options.Since(), date, true)
-		if err != nil {
-			return nil, fmt.Errorf("downtime of %s: %w", date, err)
+// conditionLine is one condition that stands.
+func conditionLine(c *alert.Condition, style figures.Style, now time.Time) string {
+	parts := []string{c.Severity.String()}
+	if c.Saw != "" {
+		parts = append(parts, c.Saw)
+	}
+	return fmt.Sprintf("%s: %s (since %s)", strings.Join(parts, ", "), c.Words.What, style.Moment(c.Since, now))
+}
+
+// downtime is the last day that had a shift, in three lines.
+func (l *Looker) downtime(ctx context.Context, now time.Time) ([]string, error) {
+	day := l.lastWorked(shift.DateOf(now.In(l.style().Zone)))
+	o := standing.Options{From: day, To: day}
+	data, err := standing.Gather(ctx, l.Store, l.Config, now, o.Since(), day, true)
+	if err != nil {
+		return nil, err
+	}
+	return standing.Build(data, o).Brief(l.style()), nil
+}
+
+// lastWorked is the last date before today on which a shift began, yesterday where none
+// did for long.
+func (l *Looker) lastWorked(today shift.Date) shift.Date {
+	c, _ := l.calendar()
+	zone := l.style().Zone
+	for back := 1; back <= workedWithin; back++ {
+		day := today.Add(-back)
+		from, to := shift.Wall(zone, day, 0), shift.Wall(zone, day.Add(1), 0)
+		for _, saw := range l.saws() {
+			began := func(t shift.Turn) bool { return t.Date == day && t.Worked > 0 }
+			if slices.ContainsFunc(c.Turns(saw, from, to), began) {
+				return day
+			}
 		}
-		if r := standing.Build(data, options); r.All.Calendar > 0 && (r.Standing.Count > 0 || r.All.Minutes.Production > 0) {
-			return threeLines(r, date), nil
-		}
 	}
-	return []string{fmt.Sprintf("nothing is known of the last %d days", daysBack)}, nil
+	return today.Add(-1)
 }
 
-// threeLines are how long the saws stood, what most of it was for, and what nobody
-// explained.
-func threeLines(r *standing.Report, date shift.Date) []string {
-	day := time.Date(date.Year, date.Month, date.Day, 0, 0, 0, 0, time.UTC).Format("Mon 2 Jan")
-	lines := []string{fmt.Sprintf("%s: the saws stood unplanned for %.0f min in %s", day, r.Standing.Minutes, figures.Plural(r.Standing.Count, "stop", "stops"))}
-	if len(r.Pareto) > 0 {
-		var most []string
-		for i := range r.Pareto[:min(2, len(r.Pareto))] {
-			c := &r.Pareto[i]
-			most = append(most, fmt.Sprintf("%s %.0f min in %s", c.Cause, c.Minutes, figures.Plural(c.Count, "stop", "stops")))
-		}
-		lines = append(lines, "most of it: "+strings.Join(most, ", "))
+// saws are the names of those configured; where none is, any name has the shifts of all.
+func (l *Looker) saws() []string {
+	names := []string{""}
+	for i := range l.Config.Saws {
+		names = append(names, l.Config.Saws[i].Name)
 	}
-	if r.Unexplained.Minutes > 0 {
-		lines = append(lines, fmt.Sprintf("nobody explained %.0f min of it, %s", r.Unexplained.Minutes, figures.Plural(r.Unexplained.Count, "stop", "stops")))
-	} else {
-		lines = append(lines, "all of it was explained")
-	}
-	return lines
+	return names
 }
-
-func sortedNames[T any](m map[string]T) []string { return slices.Sorted(maps.Keys(m)) }

@@ -121,7 +121,11 @@ func (q *quick) earlySure(j *lives.AtEnd) string {
 		return j.Why
 	}
 	style := q.style()
-	of := fmt.Sprintf("B10 %s %s, n=%d other blades of %s, %d ended", style.Interval(*j.B10, style.Area), style.AreaUnit(), j.Blades, planning.BladeName(j.Type), j.Ended)
+	b10 := style.Interval(*j.B10, style.Area) + " " + style.AreaUnit()
+	if j.B10.Low == nil && j.B10.High == nil {
+		b10 = style.Area(j.B10.Value) + " " + style.AreaUnit() + " (no interval: they end in several ways)"
+	}
+	of := fmt.Sprintf("B10 %s, n=%d other blades of %s, %d ended", b10, j.Blades, planning.BladeName(j.Type), j.Ended)
 	if j.Borrowed {
 		of += " (too few: the shape is that of blades of all types)"
 	}

@@ -7,6 +7,7 @@ import (
 
 	"gullet/analyze/alert"
 	"gullet/analyze/deviation"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/trend"
 )
 
@@ -55,7 +56,7 @@ func (s *slow) finding(kind alert.Kind, saw string, f *deviation.Finding, told *
 	s.add(alert.Fact{
 		Key: key, Level: f.Chance, At: s.newest(saw), Since: s.since(saw, f.Since),
 		Words: alert.Words{
-			What: told.Sentence, Sure: odds(f.Chance) + " sure; " + strings.Join(told.Evidence, "; "), Check: told.CheckFirst,
+			What: told.Sentence, Sure: figures.Odds(f.Chance) + " sure; " + strings.Join(told.Evidence, "; "), Check: told.CheckFirst,
 			Path: path(saw), Risky: true,
 		},
 	})

@@ -37,26 +37,24 @@ func (q *quick) heard() error {
 // was switched off is not waited for, nor is one that said that it stands while the broker
 // still has it: it has nothing to tell. One whose last will came is.
 func (q *quick) silent(s *floor.Saw) {
-	h := s.LastReading
-	if q.now.Sub(h.Happened) > forgotten || switchedOff(s) || standsOnline(s) {
+	last := newest(s)
+	if q.now.Sub(last) > forgotten || switchedOff(s) || standsOnline(s) && !drains(s, q.now) {
 		return
 	}
 	c, known := q.calendar()
 	if _, in := c.At(s.Saw, q.now); known && !in {
 		return
 	}
-	f := alert.Fact{Key: alert.Key{Kind: alert.Silent, Saw: s.Saw}, Level: unknown, At: present(s), Since: h.Happened}
+	f := alert.Fact{Key: alert.Key{Kind: alert.Silent, Saw: s.Saw}, Level: unknown, At: present(s), Since: last}
 	f.Words = alert.Words{Path: path(s.Saw), Check: []string{"is the saw on", "its network cable or radio link", "the program on it that sends the readings"}}
 	switch {
-	case q.deaf:
-		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "Gullet hears no saw"
 	case drains(s, q.now):
 		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "its history is coming in"
 	case !known:
 		f.Words.What, f.Words.Sure = "whether the saw is silent is not known", "no [[shift]] is configured, and in which it works was not looked at yet"
 	default:
-		f.Level = math.Max(0, c.Worked(s.Saw, h.Happened, q.now).Minutes())
-		f.Words.What = fmt.Sprintf("no reading since %s, %.0f min of its shifts", q.style().Moment(h.Happened, q.now), f.Level)
+		f.Level = math.Max(0, c.Worked(s.Saw, last, q.now).Minutes())
+		f.Words.What = fmt.Sprintf("no reading since %s, %.0f min of its shifts", q.style().Moment(last, q.now), f.Level)
 		f.Words.Sure = "by the time of its newest reading"
 		if s.Online != nil && !*s.Online && s.OnlineSince != nil {
 			f.Words.Sure = "the broker lost it at " + q.style().Moment(*s.OnlineSince, q.now)
@@ -84,14 +82,21 @@ func (q *quick) clock(s *floor.Saw) {
 	}
 	if c := s.ClockSkew; c != nil {
 		f.Level = math.Abs(c.Seconds)
-		side := "behind"
-		if c.Seconds < 0 {
-			side = "ahead"
-		}
-		f.Words.What = fmt.Sprintf("its clock is %.0f s %s", f.Level, side)
+		f.Words.What = "its clock is " + clockOff(c.Seconds)
 		f.Words.Sure = fmt.Sprintf("running median, n=%d minutes with readings", c.N)
 	}
 	q.add(f)
+}
+
+// clockOff writes how far a clock is behind.
+func clockOff(seconds float64) string {
+	switch {
+	case math.Abs(seconds) < 0.5:
+		return "right to the second"
+	case seconds < 0:
+		return fmt.Sprintf("%.0f s ahead", -seconds)
+	}
+	return fmt.Sprintf("%.0f s behind", seconds)
 }
 
 // gaps counts the running numbers of the last day that never came.

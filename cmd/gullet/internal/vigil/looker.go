@@ -21,9 +21,12 @@ type Looker struct {
 	// RejectedSince counts the messages that were rejected since a time.
 	RejectedSince func(ctx context.Context, since time.Time) (int64, error)
 
-	ends   map[int64]ended    // by fitting, as judged last
-	stops  map[string]stopped // by saw, as looked at last
+	ends  map[int64]ended    // by fitting, as judged last
+	stops map[string]stopped // by saw, as looked at last
+	// What the last slow look knew: the shifts in which the saws cut, where none are
+	// configured, and the trip limits over the height of the cut that past trips told.
 	shifts atomic.Pointer[shift.Calendar]
+	limits atomic.Pointer[map[string]float64]
 }
 
 const (
@@ -32,6 +35,9 @@ const (
 	late = 5 * time.Minute
 	// draining is how long after the last piece of history more of it is expected.
 	draining = time.Minute
+	// clockMost is how far off a clock may be. Beyond that it is history played back, each
+	// minute as late as the one before, that looks like a slow clock.
+	clockMost = 24 * time.Hour
 )
 
 func (l *Looker) style() figures.Style {
@@ -50,7 +56,7 @@ func (l *Looker) calendar() (*shift.Calendar, bool) {
 
 // skew is what is to be added to a time of the saw's clock.
 func skew(s *floor.Saw) time.Duration {
-	if s.ClockSkew == nil {
+	if s.ClockSkew == nil || math.Abs(s.ClockSkew.Seconds) > clockMost.Seconds() {
 		return 0
 	}
 	return time.Duration(s.ClockSkew.Seconds * float64(time.Second))
@@ -65,11 +71,18 @@ func shopTime(s *floor.Saw, at time.Time) time.Time {
 	return at
 }
 
+// newest is when the newest reading of a saw happened; zero where there is none.
+func newest(s *floor.Saw) time.Time {
+	if s.LastReading == nil {
+		return time.Time{}
+	}
+	return shopTime(s, s.LastReading.At)
+}
+
 // live reports whether the newest reading of a saw came when it happened. A silence or a
 // standstill after it is of the present; after a reading that came as history it is not.
 func live(s *floor.Saw) bool {
-	h := s.LastReading
-	return h != nil && h.Received.Sub(h.Happened) <= late
+	return s.LastReading != nil && s.LastReading.Received.Sub(newest(s)) <= late
 }
 
 // drains reports whether history of a saw is coming in: what it does now is not known
@@ -84,15 +97,7 @@ func present(s *floor.Saw) time.Time {
 	if live(s) || s.LastReading == nil {
 		return time.Time{}
 	}
-	return s.LastReading.Happened
-}
-
-// newest is when the newest reading of a saw happened; zero where there is none.
-func newest(s *floor.Saw) time.Time {
-	if s.LastReading == nil {
-		return time.Time{}
-	}
-	return s.LastReading.Happened
+	return newest(s)
 }
 
 // path is that of the page of a saw.

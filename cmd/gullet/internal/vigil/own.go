@@ -2,7 +2,9 @@ package vigil
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -40,7 +42,7 @@ func (l *Looker) Own(state OwnState, now time.Time) alert.Look {
 			Check: []string{"space and rights in the folder of the database", "the disk", "the last good copy, before anything is repaired"}, Path: "readings",
 		}})
 	}
-	for _, channel := range sortedNames(state.Failing) {
+	for _, channel := range slices.Sorted(maps.Keys(state.Failing)) {
 		since := state.Failing[channel]
 		minutes := math.Max(0, now.Sub(since).Minutes())
 		add(alert.Fact{Key: alert.Key{Kind: alert.DeliveryFailing, Of: channel}, Level: minutes, Since: since, Words: alert.Words{

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"gullet/analyze"
 	"gullet/analyze/alert"
@@ -39,13 +40,21 @@ func (q *quick) passes() error {
 	return nil
 }
 
-// limitOf is the trip limit of a pass: its own, else that of the configuration.
+// limitOf is the trip limit of a pass: its own, else that of the configuration, else, for
+// its height, the one that past trips told.
 func (q *quick) limitOf(s *floor.Saw, p *store.NewestPass) *float64 {
 	if p.Limit != nil && *p.Limit > 0 {
 		return p.Limit
 	}
-	saw, _ := q.Config.SawOf(s.Saw)
-	return saw.TripLimit
+	if saw, _ := q.Config.SawOf(s.Saw); saw.TripLimit != nil {
+		return saw.TripLimit
+	}
+	if told := q.limits.Load(); told != nil && p.Height != nil {
+		if limit := (*told)[s.Saw] * *p.Height; limit > 0 {
+			return &limit
+		}
+	}
+	return nil
 }
 
 // reached is the part of its limit that a pass came to, at least all of it in a trip; NaN
@@ -68,13 +77,17 @@ func (q *quick) limit(s *floor.Saw, list []store.NewestPass) {
 			top, share = &list[i], r
 		}
 	}
-	q.add(alert.Fact{
+	f := alert.Fact{
 		Key: alert.Key{Kind: alert.LimitReached, Saw: s.Saw}, Level: share, At: shopTime(s, list[0].At), Since: shopTime(s, top.At),
 		Words: alert.Words{
 			What: q.limitWords(s, top, share), Sure: q.limitSure(s, list, share), Check: trend.CheckFirst(deviation.BladeWear),
-			Advice: "look at the blade before the next cut of this grade", Blade: s.Blade.Serial, Path: path(s.Saw), Risky: true,
+			Blade: s.Blade.Serial, Path: path(s.Saw), Risky: true,
 		},
-	})
+	}
+	if !math.IsNaN(share) {
+		f.Words.Advice = "Look at the blade before the next cut."
+	}
+	q.add(f)
 }
 
 func (q *quick) limitWords(s *floor.Saw, p *store.NewestPass, share float64) string {
@@ -93,11 +106,7 @@ func (q *quick) limitWords(s *floor.Saw, p *store.NewestPass, share float64) str
 }
 
 func unsigned(style figures.Style, in float64) string {
-	if text := style.Length(in); text[0] == '+' {
-		return text[1:]
-	} else {
-		return text
-	}
+	return strings.TrimPrefix(style.Length(in), "+")
 }
 
 func (q *quick) limitSure(s *floor.Saw, list []store.NewestPass, share float64) string {
@@ -109,7 +118,7 @@ func (q *quick) limitSure(s *floor.Saw, list []store.NewestPass, share float64) 
 			return "of its last " + figures.Plural(len(list), "cut", "cuts") + " none told a deviation"
 		}
 	}
-	return "no cut tells a limit, and none is configured (saw.trip_limit)"
+	return "no cut and no past trip told a limit, and none is configured (saw.trip_limit)"
 }
 
 func (q *quick) trips(s *floor.Saw, list []store.NewestPass) {
@@ -131,7 +140,7 @@ func (q *quick) trips(s *floor.Saw, list []store.NewestPass) {
 		Words: alert.Words{
 			What: fmt.Sprintf("%d of the last %s ended in a deviation trip, the last at %s", n, figures.Plural(len(list), "cut", "cuts"), q.when(s, list[last].At)),
 			Sure: fmt.Sprintf("counted: n=%d, the newest of blade %s", len(list), planning.BladeName(s.Blade.Serial)), Check: trend.CheckFirst(deviation.BladeWear),
-			Advice: "stop and look before it trips again", Blade: s.Blade.Serial, Path: path(s.Saw), Risky: true,
+			Advice: "Stop and look at the blade before it trips again.", Blade: s.Blade.Serial, Path: path(s.Saw), Risky: true,
 		},
 	})
 }

@@ -15,10 +15,10 @@ var quickKinds = []alert.Kind{
 	alert.Silent, alert.ClockSkew, alert.Missing, alert.Rejected,
 }
 
-// Quick is what the newest floor and a few short queries tell of the whole shop. Deaf says
-// that Gullet hears no saw: that one is silent then says nothing of it.
-func (l *Looker) Quick(ctx context.Context, f *floor.Floor, deaf bool, now time.Time) (alert.Look, error) {
-	q := &quick{Looker: l, ctx: ctx, floor: f, deaf: deaf, now: now, look: alert.Look{Kinds: quickKinds}}
+// Quick is what the newest floor and a few short queries tell of the whole shop. While
+// Gullet hears no saw it must not be asked: all of them would look silent.
+func (l *Looker) Quick(ctx context.Context, f *floor.Floor, now time.Time) (alert.Look, error) {
+	q := &quick{Looker: l, ctx: ctx, floor: f, now: now, look: alert.Look{Kinds: quickKinds}}
 	for _, find := range []func() error{q.passes, q.ended, q.stops, q.heard, q.gaps, q.rejected} {
 		if err := find(); err != nil {
 			return alert.Look{}, fmt.Errorf("quick look: %w", err)
@@ -32,7 +32,6 @@ type quick struct {
 	*Looker
 	ctx   context.Context
 	floor *floor.Floor
-	deaf  bool
 	now   time.Time
 	look  alert.Look
 }

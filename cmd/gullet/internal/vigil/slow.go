@@ -8,6 +8,7 @@ import (
 	"gullet/analyze/alert"
 	"gullet/analyze/deviation"
 	"gullet/analyze/shift"
+	"gullet/cmd/gullet/internal/figures"
 	"gullet/cmd/gullet/internal/floor"
 	"gullet/cmd/gullet/internal/planning"
 	"gullet/cmd/gullet/internal/trend"
@@ -36,14 +37,16 @@ func (l *Looker) Slow(ctx context.Context, f *floor.Floor, now time.Time) (*Plan
 	report := planning.Build(in)
 	l.shifts.Store(in.Calendar)
 	s := &slow{Looker: l, floor: f, now: now, data: in.Data, report: report, calendar: in.Calendar, look: alert.Look{Kinds: slowKinds}}
-	trends := trend.Trends(in.Data)
+	trends, limits := trend.Trends(in.Data), map[string]float64{}
 	for i := range in.Data.Saws {
 		saw := &in.Data.Saws[i]
+		limits[saw.Name] = saw.Limit
 		s.window(s.planOf(saw.Name))
 		s.trip(s.planOf(saw.Name), saw, &trends[i])
 		s.findings(saw, trends[i].Findings)
 	}
 	s.shelf()
+	l.limits.Store(&limits)
 	return &Planned{s.look, report, in.Calendar}, nil
 }
 
@@ -108,7 +111,7 @@ func (s *slow) trip(p *planning.Saw, saw *trend.Saw, t *deviation.Trend) {
 	default:
 		f.Level = t.Outlook.Chance(*n.Weighted)
 		f.Mark = step(f.Level)
-		f.Words.What = fmt.Sprintf("it trips on deviation before the shift %s ends at %s with a chance of %s", n.Shift, end, odds(f.Level))
+		f.Words.What = fmt.Sprintf("chance of a trip on deviation before the shift %s ends at %s: %s", n.Shift, end, figures.Odds(f.Level))
 		f.Words.Sure = s.tripSure(saw, t)
 		f.Words.Advice = s.advice(p)
 	}

@@ -2,6 +2,7 @@ package vigil
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"gullet/analyze"
@@ -48,15 +49,18 @@ func (q *quick) stops() error {
 }
 
 // stop is that which a saw is in, nil for none that is known. The time line of a saw takes
-// a while, so it is made anew only when the saw has told something or some time is over.
+// a while, so it is made anew only when the saw has told something or, where it stands,
+// some time is over; one that does not stand must say so first.
 func (q *quick) stop(s *floor.Saw) (*standing.Stop, error) {
 	h := s.LastReading
 	old, ok := q.Looker.stops[s.Saw]
-	if ok && old.at.Equal(h.At) && old.came.Equal(h.Received) && q.now.Sub(old.looked) < stopAnew {
+	fresh := old.stop == nil || q.now.Sub(old.looked) < stopAnew
+	if ok && fresh && old.at.Equal(h.At) && old.came.Equal(h.Received) {
 		return old.stop, nil
 	}
+	now := q.now.Add(-skew(s)) // by the saw's clock, as its stops are dated
 	// The moment before now: a stop that is not over ends with it.
-	stop, err := standing.StopAt(q.ctx, q.Store, q.Config, q.now, s.Saw, q.now.Add(-time.Microsecond))
+	stop, err := standing.StopAt(q.ctx, q.Store, q.Config, now, s.Saw, now.Add(-time.Microsecond))
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +78,7 @@ func (q *quick) stands(s *floor.Saw, stop *standing.Stop) {
 		}
 		q.add(f)
 	}
-	if q.deaf || drains(s, q.now) || stop == nil && s.Silent {
+	if drains(s, q.now) || stop == nil && s.Silent {
 		w := alert.Words{What: "whether the saw stands is not known", Sure: q.lastHeard(s), Path: "downtime"}
 		fact(alert.UnexplainedStop, unknown, w)
 		fact(alert.OutOfStock, unknown, w)
@@ -84,16 +88,21 @@ func (q *quick) stands(s *floor.Saw, stop *standing.Stop) {
 		return
 	}
 	minutes := q.stood(s, stop)
-	from := q.style().Moment(shopTime(s, stop.From), q.now)
+	since := "the saw stands since " + q.style().Moment(shopTime(s, stop.From), q.now)
+	if math.IsNaN(minutes) {
+		since += ", how long of its shifts is not known yet"
+	} else {
+		since += fmt.Sprintf(", %.0f min of its shifts", minutes)
+	}
 	switch stop.Cause {
 	case downtime.Unexplained:
 		fact(alert.UnexplainedStop, minutes, alert.Words{
-			What: fmt.Sprintf("the saw stands since %s, %.0f min of its shifts, and nobody said why", from, minutes),
+			What: since + ", and nobody said why",
 			Sure: q.lastHeard(s), Check: []string{"the saw: what its panel says", "say what it is for: gullet downtime explain"}, Path: "downtime",
 		})
 	case outOfStock, waitingMaterial:
 		fact(alert.OutOfStock, minutes, alert.Words{
-			What: fmt.Sprintf("the saw stands since %s, %.0f min of its shifts, for want of material (%s)", from, minutes, stop.Cause),
+			What: fmt.Sprintf("%s, for want of material (%s)", since, stop.Cause),
 			Sure: q.lastHeard(s), Check: []string{"the bars for its next job", "who brings them"}, Path: "downtime",
 		})
 	}
@@ -117,5 +126,5 @@ func (q *quick) lastHeard(s *floor.Saw) string {
 	if s.LastReading == nil {
 		return "the saw has never sent a reading"
 	}
-	return "last heard of at " + q.style().Moment(s.LastReading.Happened, q.now)
+	return "last heard of at " + q.style().Moment(newest(s), q.now)
 }

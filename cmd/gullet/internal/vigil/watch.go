@@ -10,211 +10,224 @@ import (
 	"gullet/cmd/gullet/internal/floor"
 )
 
-// Watch takes looks for as long as the daemon runs and has them decided on.
+// Watch looks over the shop again and again.
 type Watch struct {
-	Looks Looks
-	Now   func() time.Time
-	Floor func() *floor.Floor // the newest, nil before the first
-	Ready func() bool         // readings come in
-	Own   func() OwnState     // but for BrokerLost, which the watch tells itself
-	// Standing are the conditions that stand, for the digest.
-	Standing func() []alert.Condition
-	// Decide holds looks against the rules; digest is nil where no shift begins.
+	Now func() time.Time
+	// Ready reports whether readings come in, Idle whether the newest floor shows all that
+	// is stored. Looks at the saws begin when readings have come in for a minute and the
+	// backlog of a daemon that was away is through.
+	Ready, Idle func() bool
+	Floor       func() *floor.Floor // the newest, nil before the first
+	Quick       func(ctx context.Context, f *floor.Floor, now time.Time) (alert.Look, error)
+	Slow        func(ctx context.Context, f *floor.Floor, now time.Time) (*Planned, error)
+	Own         func(now time.Time) alert.Look
+	Digest      func(ctx context.Context, p *Planned, turn *shift.Turn, now time.Time) (*alert.Digest, error)
+	// Decide takes what was found, the digest of a shift where one begins, else nil. Looks
+	// that it fails on come again by themselves, a digest is handed over again.
 	Decide func(ctx context.Context, looks []alert.Look, digest *alert.Digest, now time.Time) error
 	Log    *slog.Logger
 
-	lost    time.Time // since when no readings come in, zero while they do
-	ready   time.Time // since when they do
-	settled bool      // they once did for a while
-	seen    *floor.Floor
-	quickAt time.Time // of the last quick look
-	slow    chan slowResult
-	told    map[string]bool // shifts whose beginning was told
+	ready   time.Time    // since when readings come in; zero while they do not
+	settled bool         // looks at the saws have begun since then
+	seen    *floor.Floor // of the last quick look
+	owned   time.Time    // when Gullet itself was looked at last
+	slowDue time.Time
+	slowing bool // a slow look is under way
+	digests []*alert.Digest
+	begun   map[turnKey]bool // shifts whose digest was made
 }
 
-// Looks are a Looker's; a test has others.
-type Looks interface {
-	Quick(ctx context.Context, f *floor.Floor, deaf bool, now time.Time) (alert.Look, error)
-	Slow(ctx context.Context, f *floor.Floor, now time.Time) (*Planned, error)
-	Own(state OwnState, now time.Time) alert.Look
-	Digest(ctx context.Context, p *Planned, turn *shift.Turn, standing []alert.Condition, now time.Time) (*alert.Digest, error)
-}
-
-type slowResult struct {
-	look   alert.Look
-	digest *alert.Digest
+// turnKey tells shifts apart.
+type turnKey struct {
+	name  string
+	start int64 // s, Unix
 }
 
 const (
+	// tick is how often the clock is looked at, and the least time between two quick looks.
 	tick = time.Second
-	// settle is how long readings must have come in before the shop is looked at: what the
-	// broker had queued for a daemon that was away comes within seconds.
+	// settle is how long readings must have come in: what the broker had queued for a
+	// daemon that was away comes within seconds.
 	settle = time.Minute
-	// quickEvery is how often the shop is looked at when nothing new came: time passes in
-	// stops and silences too.
-	quickEvery = 10 * time.Second
-	// slowEvery is how often plan and deviations are looked at, unless that takes more than
-	// a twentieth of the time.
+	// patience is how long a backlog is waited for: in a shop that tells something all the
+	// time the newest floor may never show all of it.
+	patience = 10 * time.Minute
+	// ownEvery is how often Gullet itself is looked at, and something decided at least.
+	ownEvery = 5 * time.Second
+	// slowEvery is the time between two slow looks, when no shift begins.
 	slowEvery = 5 * time.Minute
-	slowShare = 20
-	// digestWithin is how long after a shift began its digest still helps.
+	// digestWithin is how long after its beginning a shift may still get its digest.
 	digestWithin = 30 * time.Minute
 )
 
-// Run looks until ctx ends. What fails is logged and tried again. A slow look never delays
-// a quick one.
+// planned is how a slow look went.
+type planned struct {
+	*Planned
+	digests []*alert.Digest
+	err     error
+}
+
+// Run looks until ctx ends. What fails is logged and done again.
 func (w *Watch) Run(ctx context.Context) {
-	w.slow, w.told = make(chan slowResult, 1), map[string]bool{}
-	asked := make(chan struct{}, 1)
-	done := make(chan struct{})
-	go func() { defer close(done); w.slowly(ctx, asked) }()
-	t := time.NewTicker(tick)
-	defer t.Stop()
+	w.begun = map[turnKey]bool{}
+	clock := time.NewTicker(tick)
+	defer clock.Stop()
+	slow := make(chan planned, 1) // room for the one that is under way: it never waits
 	for {
 		select {
 		case <-ctx.Done():
-			<-done
+			if w.slowing {
+				<-slow
+			}
 			return
-		case <-t.C:
-			w.once(ctx, asked)
+		case p := <-slow:
+			w.slowing = false
+			w.take(ctx, p)
+		case <-clock.C:
+			w.look(ctx, slow)
 		}
 	}
 }
 
-// once takes the looks that are due.
-func (w *Watch) once(ctx context.Context, asked chan<- struct{}) {
+// look does what is due.
+func (w *Watch) look(ctx context.Context, slow chan<- planned) {
 	now := w.Now()
-	deaf := w.deaf(now)
-	own := w.Own()
-	own.BrokerLost = w.lost
-	looks := []alert.Look{w.Looks.Own(own, now)}
-	var digest *alert.Digest
-	if f := w.Floor(); f != nil && w.settled {
-		if f != w.seen || now.Sub(w.quickAt) >= quickEvery {
-			look, err := w.Looks.Quick(ctx, f, deaf, now)
-			switch {
-			case err == nil:
-				looks, w.seen, w.quickAt = append(looks, look), f, now
-			case ctx.Err() == nil:
-				w.Log.Error("shop not looked at, trying again", "error", err)
-			}
+	f := w.Floor()
+	var looks []alert.Look
+	if w.settle(now) && f != nil {
+		if f != w.seen {
+			looks = append(looks, w.quick(ctx, f, now)...)
 		}
-		if !deaf {
-			select {
-			case asked <- struct{}{}:
-			default:
-			}
+		if !w.slowing && !now.Before(w.slowDue) {
+			w.slowing, w.slowDue = true, now.Add(slowEvery)
+			go func() { slow <- w.plan(ctx, f, now) }()
 		}
 	}
-	select {
-	case r := <-w.slow:
-		looks, digest = append(looks, r.look), r.digest
-	default:
+	if now.Sub(w.owned) >= ownEvery {
+		w.owned = now
+		looks = append(looks, w.Own(now))
 	}
-	if err := w.Decide(ctx, looks, digest, now); err != nil && ctx.Err() == nil {
-		w.Log.Error("conditions not decided on, trying again", "error", err)
+	if len(looks) > 0 {
+		w.decide(ctx, looks, now)
 	}
 }
 
-// deaf reports whether readings do not come in, or only since a moment ago.
-func (w *Watch) deaf(now time.Time) bool {
+// settle reports whether looks at the saws make sense.
+func (w *Watch) settle(now time.Time) bool {
 	if !w.Ready() {
-		if w.lost.IsZero() {
-			w.lost = now
-		}
-		w.ready = time.Time{}
-		return true
+		w.ready, w.settled = time.Time{}, false
+		return false
 	}
-	w.lost = time.Time{}
 	if w.ready.IsZero() {
 		w.ready = now
 	}
-	if now.Sub(w.ready) < settle {
-		return true
-	}
-	w.settled = true
-	return false
+	wait := now.Sub(w.ready)
+	w.settled = w.settled || wait >= settle && (w.Idle() || wait >= patience)
+	return w.settled
 }
 
-// slowly takes slow looks when they are due and asked for.
-func (w *Watch) slowly(ctx context.Context, asked <-chan struct{}) {
-	var last time.Time // of the daemon's clock
-	var rest time.Time // of the machine's
-	var turns map[string]shift.Turn
-	var calendar *shift.Calendar
+func (w *Watch) quick(ctx context.Context, f *floor.Floor, now time.Time) []alert.Look {
+	look, err := w.Quick(ctx, f, now)
+	if err != nil {
+		w.failed(ctx, "quick look failed, trying again", err)
+		return nil
+	}
+	w.seen = f
+	return []alert.Look{look}
+}
+
+// plan is a slow look, with the digests of the shifts that have just begun. Only it
+// touches begun while it is under way.
+func (w *Watch) plan(ctx context.Context, f *floor.Floor, now time.Time) planned {
+	p, err := w.Slow(ctx, f, now)
+	if err != nil {
+		return planned{err: err}
+	}
+	out := planned{Planned: p}
+	for _, turn := range beginning(p, now) {
+		key := turnKey{turn.Name, turn.Start.Unix()}
+		if w.begun[key] {
+			continue
+		}
+		d, err := w.Digest(ctx, p, &turn, now)
+		if err != nil {
+			out.err = err
+			break
+		}
+		w.begun[key] = true
+		out.digests = append(out.digests, d)
+	}
+	return out
+}
+
+// take hands over what a slow look found.
+func (w *Watch) take(ctx context.Context, p planned) {
+	now := w.Now()
+	if p.err != nil {
+		w.failed(ctx, "slow look failed, trying again", p.err)
+	}
+	w.slowDue = now.Add(slowEvery)
+	w.digests = append(w.digests, p.digests...)
+	if p.Planned == nil {
+		return
+	}
+	if next := nextStart(p.Planned, now); !next.IsZero() && next.Before(w.slowDue) {
+		w.slowDue = next
+	}
+	w.decide(ctx, []alert.Look{p.Look}, now)
+}
+
+// decide hands over looks and the digests that wait.
+func (w *Watch) decide(ctx context.Context, looks []alert.Look, now time.Time) {
 	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-asked:
+		var d *alert.Digest
+		if len(w.digests) > 0 {
+			d = w.digests[0]
 		}
-		now, f := w.Now(), w.Floor()
-		begun := newTurns(calendar, f, turns, now)
-		if !last.IsZero() && (now.Sub(last) < slowEvery || time.Now().Before(rest)) && !begun {
-			continue
-		}
-		start := time.Now()
-		p, err := w.Looks.Slow(ctx, f, now)
-		took := time.Since(start)
-		last, rest = now, start.Add(slowShare*took)
-		if err != nil {
-			if ctx.Err() == nil {
-				w.Log.Error("plan and deviations not looked at, trying again", "error", err)
-			}
-			continue
-		}
-		calendar = p.Calendar
-		turns = turnsAt(calendar, f, now)
-		select {
-		case w.slow <- slowResult{p.Look, w.digest(ctx, p, turns, now)}:
-		case <-ctx.Done():
+		if err := w.Decide(ctx, looks, d, now); err != nil {
+			w.failed(ctx, "nothing decided on what was found, trying again", err)
 			return
 		}
+		if d == nil {
+			return
+		}
+		w.digests = w.digests[1:]
+		if len(w.digests) == 0 {
+			return
+		}
+		looks = nil
 	}
 }
 
-// turnsAt are the shifts that run, by saw.
-func turnsAt(c *shift.Calendar, f *floor.Floor, now time.Time) map[string]shift.Turn {
-	turns := map[string]shift.Turn{}
-	for i := range f.Saws {
-		if turn, ok := c.At(f.Saws[i].Saw, now); ok && turn.Worked > 0 {
-			turns[f.Saws[i].Saw] = turn
-		}
+func (w *Watch) failed(ctx context.Context, what string, err error) {
+	if ctx.Err() == nil {
+		w.Log.Error(what, "error", err)
 	}
-	return turns
 }
 
-// newTurns reports whether a shift of any saw has begun since turns were looked at.
-func newTurns(c *shift.Calendar, f *floor.Floor, turns map[string]shift.Turn, now time.Time) bool {
-	if c == nil {
-		return false
-	}
-	for saw, turn := range turnsAt(c, f, now) {
-		if !turn.Start.Equal(turns[saw].Start) {
-			return true
+// beginning are the shifts of any saw of the plan that have just begun, each once.
+func beginning(p *Planned, now time.Time) (list []shift.Turn) {
+	known := map[turnKey]bool{}
+	for i := range p.Report.Saws {
+		turn, ok := p.Calendar.At(p.Report.Saws[i].Saw, now)
+		key := turnKey{turn.Name, turn.Start.Unix()}
+		if ok && turn.Worked > 0 && now.Sub(turn.Start) < digestWithin && !known[key] {
+			known[key] = true
+			list = append(list, turn)
 		}
 	}
-	return false
+	return list
 }
 
-// digest is what awaits a shift that has just begun, nil where none has. Of shifts that
-// begin together, the first saw's is told.
-func (w *Watch) digest(ctx context.Context, p *Planned, turns map[string]shift.Turn, now time.Time) *alert.Digest {
-	for _, saw := range sortedNames(turns) {
-		turn := turns[saw]
-		key := turn.Name + turn.Start.UTC().Format(time.RFC3339)
-		if w.told[key] || now.Sub(turn.Start) >= digestWithin {
-			continue
-		}
-		d, err := w.Looks.Digest(ctx, p, &turn, w.Standing(), now)
-		if err != nil {
-			if ctx.Err() == nil {
-				w.Log.Error("what awaits the shift not put together", "shift", turn.Name, "error", err)
+// nextStart is when the next shift of any saw of the plan begins, zero where none does
+// before the next slow look.
+func nextStart(p *Planned, now time.Time) (next time.Time) {
+	for i := range p.Report.Saws {
+		for _, turn := range p.Calendar.Turns(p.Report.Saws[i].Saw, now, now.Add(slowEvery)) {
+			if turn.Start.After(now) && turn.Worked > 0 && (next.IsZero() || turn.Start.Before(next)) {
+				next = turn.Start
 			}
-			return nil
 		}
-		w.told[key] = true
-		return d
 	}
-	return nil
+	return next
 }

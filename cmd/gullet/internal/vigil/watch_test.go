@@ -4,211 +4,303 @@ import (
 	"context"
 	"errors"
 	"log/slog"
-	"slices"
 	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"gullet/analyze/alert"
 	"gullet/analyze/shift"
 	"gullet/cmd/gullet/internal/floor"
+	"gullet/cmd/gullet/internal/planning"
 )
 
-// looks are looks of a test, and what was decided on.
-type looks struct {
-	mu       sync.Mutex
-	quick    []bool // by look, whether it was deaf
-	slow     int
-	digests  []string
-	lost     []time.Duration // that the broker was told to be lost, by look at Gullet itself
-	decided  []alert.Kind
-	told     []string
-	slowness time.Duration
-	fail     error
-	calendar *shift.Calendar
+// vigil is a running watch over fakes. The watch works in goroutines of its own, so
+// everything goes through the lock.
+type vigil struct {
+	mu         sync.Mutex
+	away, busy bool // not ready, not idle
+	floor      *floor.Floor
+	slow       time.Duration // that a slow look takes
+	failSlow   error
+	failDecide error
+	quicks     []time.Time
+	slows      []time.Time
+	decided    []alert.Kind // of the first kind of each look
+	digests    []string
+	calendar   *shift.Calendar
 }
 
-func (l *looks) Quick(_ context.Context, _ *floor.Floor, deaf bool, _ time.Time) (alert.Look, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.quick = append(l.quick, deaf)
-	return alert.Look{Kinds: []alert.Kind{alert.Silent}}, l.fail
+// The first kinds of the looks that the fakes give.
+const quickLook, slowLook, ownLook = alert.LimitReached, alert.ChangeWindow, alert.BrokerLost
+
+// do changes or looks at the vigil under its lock.
+func (v *vigil) do(f func()) {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	f()
 }
 
-func (l *looks) Slow(ctx context.Context, _ *floor.Floor, _ time.Time) (*Planned, error) {
-	select {
-	case <-time.After(l.slowness):
-	case <-ctx.Done():
-		return nil, ctx.Err()
+// clock is when something happened, for people to read.
+func clock(times []time.Time) (list []string) {
+	for _, t := range times {
+		list = append(list, t.UTC().Format("15:04:05"))
 	}
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.slow++
-	return &Planned{Look: alert.Look{Kinds: []alert.Kind{alert.ChangeWindow}}, Calendar: l.calendar}, l.fail
+	return list
 }
 
-func (l *looks) Own(state OwnState, now time.Time) alert.Look {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	lost := time.Duration(0)
-	if !state.BrokerLost.IsZero() {
-		lost = now.Sub(state.BrokerLost)
+func lookOf(kind alert.Kind) alert.Look { return alert.Look{Kinds: []alert.Kind{kind}} }
+
+func (v *vigil) watch() *Watch {
+	return &Watch{
+		Now: time.Now, Log: slog.New(slog.DiscardHandler),
+		Ready: func() (ready bool) { v.do(func() { ready = !v.away }); return ready },
+		Idle:  func() (idle bool) { v.do(func() { idle = !v.busy }); return idle },
+		Floor: func() (f *floor.Floor) { v.do(func() { f = v.floor }); return f },
+		Quick: func(_ context.Context, _ *floor.Floor, now time.Time) (alert.Look, error) {
+			v.do(func() { v.quicks = append(v.quicks, now) })
+			return lookOf(quickLook), nil
+		},
+		Slow: func(_ context.Context, _ *floor.Floor, now time.Time) (*Planned, error) {
+			var err error
+			var takes time.Duration
+			v.do(func() { v.slows = append(v.slows, now); err, takes = v.failSlow, v.slow })
+			time.Sleep(takes)
+			return &Planned{Look: lookOf(slowLook), Calendar: v.calendar, Report: &planning.Report{Saws: []planning.Saw{{Saw: "s1"}, {Saw: "s2"}}}}, err
+		},
+		Own: func(time.Time) alert.Look { return lookOf(ownLook) },
+		Digest: func(_ context.Context, _ *Planned, turn *shift.Turn, _ time.Time) (*alert.Digest, error) {
+			return &alert.Digest{Shift: turn.Name}, nil
+		},
+		Decide: func(_ context.Context, looks []alert.Look, d *alert.Digest, now time.Time) (err error) {
+			v.do(func() {
+				if err = v.failDecide; err != nil {
+					return
+				}
+				for _, l := range looks {
+					v.decided = append(v.decided, l.Kinds[0])
+				}
+				if d != nil {
+					v.digests = append(v.digests, now.UTC().Format("15:04:05 ")+d.Shift)
+				}
+			})
+			return err
+		},
 	}
-	l.lost = append(l.lost, lost)
-	return alert.Look{Kinds: []alert.Kind{alert.BrokerLost}}
 }
 
-func (l *looks) Digest(_ context.Context, _ *Planned, turn *shift.Turn, _ []alert.Condition, _ time.Time) (*alert.Digest, error) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.digests = append(l.digests, turn.Name)
-	return &alert.Digest{Shift: turn.Name}, nil
-}
-
-func (l *looks) decide(_ context.Context, list []alert.Look, d *alert.Digest, _ time.Time) error {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	for i := range list {
-		l.decided = append(l.decided, list[i].Kinds...)
-	}
-	if d != nil {
-		l.told = append(l.told, d.Shift)
-	}
-	return nil
-}
-
-// counts are how many quick and slow looks there were so far.
-func (l *looks) counts() (quick, slow int) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	return len(l.quick), l.slow
-}
-
-// running is a watch in a bubble of time, which begins on a Saturday at midnight UTC.
-func running(t *testing.T, l *looks) (ready func(bool)) {
+// run keeps a watch over a shop until the test ends; it begins at midnight.
+func run(t *testing.T, v *vigil) {
 	t.Helper()
-	if l.calendar == nil {
-		l.calendar = shift.Default(time.UTC)
-	}
-	var mu sync.Mutex
-	up := true
-	f := &floor.Floor{Saws: []floor.Saw{{Saw: "s1"}}}
-	w := &Watch{
-		Looks: l, Now: time.Now, Floor: func() *floor.Floor { return f }, Own: func() OwnState { return OwnState{} },
-		Ready:    func() bool { mu.Lock(); defer mu.Unlock(); return up },
-		Standing: func() []alert.Condition { return nil }, Decide: l.decide, Log: slog.New(slog.DiscardHandler),
+	if v.calendar == nil {
+		v.calendar = &shift.Calendar{Zone: time.UTC, Rules: []shift.Rule{{Name: "early", Start: 6 * 60, End: 14 * 60, Days: [7]bool{true, true, true, true, true, true, true}}}}
 	}
 	ctx, stop := context.WithCancel(t.Context())
-	done := make(chan struct{})
-	go func() { defer close(done); w.Run(ctx) }()
-	t.Cleanup(func() { stop(); <-done })
-	return func(to bool) { mu.Lock(); defer mu.Unlock(); up = to }
+	var all sync.WaitGroup
+	all.Go(func() { v.watch().Run(ctx) })
+	t.Cleanup(func() { stop(); all.Wait() })
 }
 
-func TestNothingIsLookedAtBeforeReadingsHaveComeInForAMinute(t *testing.T) {
+// renew gives the shop a new floor each second until the test ends.
+func (v *vigil) renew(t *testing.T) {
+	stop := make(chan struct{})
+	go func() {
+		for clock := time.NewTicker(time.Second); ; {
+			select {
+			case <-stop:
+				clock.Stop()
+				return
+			case <-clock.C:
+				v.do(func() { v.floor = &floor.Floor{} })
+			}
+		}
+	}()
+	t.Cleanup(func() { close(stop) })
+}
+
+func (v *vigil) count(kind alert.Kind) (n int) {
+	v.do(func() {
+		for _, k := range v.decided {
+			if k == kind {
+				n++
+			}
+		}
+	})
+	return n
+}
+
+// wait lets time pass, and whatever is due then be done.
+func wait(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
+func TestAQuickLookIsMadeOfEachNewFloor(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := &looks{}
-		running(t, l)
-		time.Sleep(59 * time.Second)
-		synctest.Wait()
-		if quick, slow := l.counts(); quick != 0 || slow != 0 || len(l.lost) < 58 {
-			t.Errorf("%d quick, %d slow, %d looks at itself", quick, slow, len(l.lost))
+		v := &vigil{floor: &floor.Floor{}}
+		run(t, v)
+		wait(59 * time.Second)
+		v.do(func() {
+			if len(v.quicks)+len(v.slows) != 0 {
+				t.Errorf("looked at %v and %v, want nothing before readings have come for a minute", v.quicks, v.slows)
+			}
+		})
+		wait(10 * time.Second)
+		if n := v.count(quickLook); n != 1 {
+			t.Errorf("%d quick looks at one floor, want 1", n)
 		}
-		time.Sleep(4 * time.Second)
-		synctest.Wait()
-		if quick, slow := l.counts(); quick != 1 || slow != 1 {
-			t.Errorf("%d quick, %d slow", quick, slow)
+		for range 3 {
+			v.do(func() { v.floor = &floor.Floor{} })
+			wait(2 * time.Second)
 		}
-		time.Sleep(time.Minute)
-		synctest.Wait()
-		if quick, _ := l.counts(); quick != 7 { // time passes in stops and silences too
-			t.Errorf("%d quick looks", quick)
-		}
-		if !slices.Contains(l.decided, alert.ChangeWindow) || !slices.Contains(l.decided, alert.Silent) {
-			t.Errorf("decided on %v", l.decided)
+		if n := v.count(quickLook); n != 4 {
+			t.Errorf("%d quick looks after three more floors, want 4", n)
 		}
 	})
 }
 
-func TestWithoutABrokerTheSawsAreNotHeardAndThatIsSaid(t *testing.T) {
+// Each case says when the first quick look is made.
+func TestLooksWaitForReadings(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		away, busy time.Duration // from the start on
+		first      string
+	}{
+		{"at once there", 0, 0, "00:01:01"},
+		{"away for ten minutes", 10 * time.Minute, 0, "00:11:00"},
+		{"a backlog of five minutes", 0, 5 * time.Minute, "00:05:00"},
+		{"always busy", 0, 24 * time.Hour, "00:10:01"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				v := &vigil{floor: &floor.Floor{}, away: c.away > 0, busy: c.busy > 0}
+				time.AfterFunc(c.away-500*time.Millisecond, func() { v.do(func() { v.away = false }) })
+				time.AfterFunc(c.busy-500*time.Millisecond, func() { v.do(func() { v.busy = false }) })
+				run(t, v)
+				wait(time.Hour)
+				v.do(func() {
+					if got := clock(v.quicks); len(got) == 0 || got[0] != c.first {
+						t.Errorf("quick looks at %v, want the first at %s", got, c.first)
+					}
+				})
+				if n := v.count(ownLook); n != 720 {
+					t.Errorf("%d looks at Gullet itself in an hour, want one each five seconds", n)
+				}
+			})
+		})
+	}
+}
+
+// While the broker is away all saws would look silent.
+func TestNoSawIsLookedAtWithoutABroker(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := &looks{}
-		ready := running(t, l)
-		time.Sleep(2 * time.Minute)
-		synctest.Wait()
-		ready(false)
-		time.Sleep(5 * time.Minute)
-		synctest.Wait()
-		if last := l.lost[len(l.lost)-1]; last < 4*time.Minute+50*time.Second || last > 5*time.Minute {
-			t.Errorf("lost for %s", last)
+		v := &vigil{floor: &floor.Floor{}}
+		v.renew(t)
+		run(t, v)
+		wait(2 * time.Minute)
+		v.do(func() { v.away = true })
+		wait(2 * time.Second)
+		before := v.count(quickLook)
+		wait(10 * time.Minute)
+		if n := v.count(quickLook); n != before {
+			t.Errorf("%d quick looks without a broker", n-before)
 		}
-		_, slow := l.counts()
-		if !l.quick[len(l.quick)-1] || slow != 1 {
-			t.Errorf("deaf is %v, %d slow looks", l.quick[len(l.quick)-1], slow)
+		v.do(func() { v.away = false })
+		wait(59 * time.Second)
+		if n := v.count(quickLook); n != before {
+			t.Errorf("%d quick looks within a minute after it is back", n-before)
 		}
-		ready(true)
-		time.Sleep(30 * time.Second)
-		synctest.Wait()
-		if !l.quick[len(l.quick)-1] || l.lost[len(l.lost)-1] != 0 {
-			t.Error("heard at once: what the broker had queued is still coming")
-		}
-		time.Sleep(time.Minute)
-		synctest.Wait()
-		if l.quick[len(l.quick)-1] {
-			t.Error("deaf for good")
+		wait(10 * time.Second)
+		if n := v.count(quickLook); n == before {
+			t.Error("no quick look after a minute with the broker back")
 		}
 	})
 }
 
-func TestASlowLookDelaysNoQuickOneAndTakesATwentiethOfTheTime(t *testing.T) {
+// Slow looks come five minutes after the one before has ended, and when a shift begins;
+// quick ones do not wait for them.
+func TestASlowLookDelaysNoQuickOne(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := &looks{slowness: time.Minute}
-		running(t, l)
-		time.Sleep(62 * time.Second)
-		synctest.Wait()
-		before, _ := l.counts()
-		time.Sleep(50 * time.Second)
-		synctest.Wait()
-		if quick, slow := l.counts(); quick-before < 4 || slow != 0 {
-			t.Errorf("%d quick looks beside a slow one, %d slow are done", quick-before, slow)
-		}
-		time.Sleep(59 * time.Minute)
-		synctest.Wait()
-		if _, slow := l.counts(); slow != 3 {
-			t.Errorf("%d slow looks in an hour, each of a minute", slow)
+		v := &vigil{floor: &floor.Floor{}, slow: 90 * time.Second}
+		v.renew(t)
+		run(t, v)
+		wait(10 * time.Minute)
+		v.do(func() {
+			if diff := cmp.Diff([]string{"00:01:01", "00:07:31"}, clock(v.slows)); diff != "" {
+				t.Errorf("slow looks (-want +got):\n%s", diff)
+			}
+			for i := 1; i < len(v.quicks); i++ {
+				if gap := v.quicks[i].Sub(v.quicks[i-1]); gap > 2*time.Second {
+					t.Errorf("%s between two quick looks, at %s", gap, v.quicks[i])
+				}
+			}
+		})
+		if n := v.count(slowLook); n != 2 {
+			t.Errorf("%d slow looks handed over, want 2", n)
 		}
 	})
 }
 
-func TestADigestIsToldWhenAShiftBegins(t *testing.T) {
+func TestADigestIsMadeWhenAShiftBegins(t *testing.T) {
+	every := [7]bool{true, true, true, true, true, true, true}
+	rule := func(name string, from, to int, saws ...string) shift.Rule {
+		return shift.Rule{Name: name, Start: shift.Clock(from), End: shift.Clock(to), Days: every, Saws: saws}
+	}
+	for _, c := range []struct {
+		name  string
+		rules []shift.Rule
+		want  []string
+	}{
+		{"two shifts", []shift.Rule{rule("early", 62, 70), rule("late", 70, 100)}, []string{"01:02:00 early", "01:10:00 late"}},
+		{"each saw has its own", []shift.Rule{rule("early", 62, 100, "s1"), rule("day", 62, 120, "s2")}, []string{"01:02:00 early", "01:02:00 day"}},
+		{"begun when Gullet starts", []shift.Rule{rule("night", 24*60-20, 60)}, []string{"00:01:01 night"}},
+		{"begun long ago", []shift.Rule{rule("night", 24*60-29, 60)}, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				v := &vigil{floor: &floor.Floor{}, calendar: &shift.Calendar{Zone: time.UTC, Rules: c.rules}}
+				run(t, v)
+				wait(2 * time.Hour)
+				v.do(func() {
+					if diff := cmp.Diff(c.want, v.digests); diff != "" {
+						t.Errorf("digests (-want +got):\n%s", diff)
+					}
+				})
+			})
+		})
+	}
+}
+
+// A digest that could not be handed over is not lost, nor does it come twice.
+func TestADigestIsHandedOverUntilItIsTaken(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := &looks{} // three shifts a day from 06:00
-		running(t, l)
-		time.Sleep(24*time.Hour + time.Minute)
-		synctest.Wait()
-		if len(l.told) != 3 || !slices.Equal(l.told, l.digests) {
-			t.Errorf("told of %v, made of %v", l.told, l.digests)
-		}
+		v := &vigil{floor: &floor.Floor{}, failDecide: errors.New("disk full")}
+		run(t, v)
+		wait(6*time.Hour + 3*time.Minute)
+		v.do(func() { v.failDecide = nil })
+		wait(time.Hour)
+		v.do(func() {
+			if diff := cmp.Diff([]string{"06:03:01 early"}, v.digests); diff != "" {
+				t.Errorf("digests (-want +got):\n%s", diff)
+			}
+		})
 	})
 }
 
-func TestAFailureIsTriedAgain(t *testing.T) {
+func TestAFailedSlowLookComesAgain(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		l := &looks{fail: errors.New("the disk is gone")}
-		running(t, l)
-		time.Sleep(3 * time.Minute)
-		synctest.Wait()
-		if slices.Contains(l.decided, alert.Silent) || slices.Contains(l.decided, alert.ChangeWindow) || !slices.Contains(l.decided, alert.BrokerLost) {
-			t.Errorf("decided on %v", l.decided)
+		v := &vigil{floor: &floor.Floor{}, failSlow: errors.New("locked")}
+		run(t, v)
+		wait(2 * time.Minute)
+		v.do(func() { v.failSlow = nil })
+		if n := v.count(slowLook); n != 0 {
+			t.Errorf("%d slow looks handed over that failed", n)
 		}
-		l.mu.Lock()
-		l.fail = nil
-		l.mu.Unlock()
-		time.Sleep(6 * time.Minute)
-		synctest.Wait()
-		if !slices.Contains(l.decided, alert.Silent) || !slices.Contains(l.decided, alert.ChangeWindow) {
-			t.Errorf("decided on %v", l.decided)
+		wait(10 * time.Minute)
+		if n := v.count(slowLook); n != 2 {
+			t.Errorf("%d slow looks handed over, want 2", n)
 		}
 	})
 }

@@ -40,13 +40,8 @@ func (s *slow) window(p *planning.Saw) {
 // windowWords tells the window in shop time.
 func (s *slow) windowWords(p *planning.Saw) string {
 	style, t := s.style(), &p.Window.Time
-	text := fmt.Sprintf("%s of %s: 10 %% of such blades are done by %s, 50 %% %s, 90 %% %s", "change window", planning.BladeName(p.Blade),
-		clock(style, t.Q10), by(style, t.Q50), by(style, t.Q90))
-	return text
-}
-
-func clock(style figures.Style, t *time.Time) string {
-	return t.In(style.Zone).Format("Mon 2 Jan 15:04")
+	return fmt.Sprintf("change window of blade %s: of such blades 10 %% are done %s, 50 %% %s, 90 %% %s",
+		planning.BladeName(p.Blade), by(style, t.Q10), by(style, t.Q50), by(style, t.Q90))
 }
 
 // by writes the end of a window.
@@ -54,7 +49,7 @@ func by(style figures.Style, t *time.Time) string {
 	if t == nil {
 		return "later than the plan tells"
 	}
-	return "by " + clock(style, t)
+	return "by " + planning.Moment(t, style.Zone)
 }
 
 // advice is what the plan advises for a saw, with the spares on the shelf.
@@ -94,8 +89,6 @@ func step(chance float64) string {
 	}
 	return mark
 }
-
-func odds(p float64) string { return figures.Odds(p) }
 
 // tripSure says what the chance of a trip rests on.
 func (s *slow) tripSure(saw *trend.Saw, t *deviation.Trend) string {
