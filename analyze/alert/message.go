@@ -44,7 +44,7 @@ type Item struct {
 	Severity  Severity  `json:"severity"`
 	Since     time.Time `json:"since"`
 	Raised    time.Time `json:"raised"`
-	Cleared   time.Time `json:"cleared"`
+	Cleared   time.Time `json:"cleared,omitzero"`
 	Level     float64   `json:"level"` // never NaN
 	Unit      string    `json:"unit"`
 	Words     Words     `json:"words"`

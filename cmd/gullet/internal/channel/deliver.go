@@ -148,6 +148,9 @@ func (d *Deliverer) one(ctx context.Context, name string, sender Sender) (bool, 
 	if err != nil || w == nil {
 		return false, err
 	}
+	if w.Tries > 0 {
+		d.note(name, false, w.At) // also after a restart, where nobody remembers the first try
+	}
 	if !now.Before(w.Expires) {
 		err := d.drop(ctx, w, now, fmt.Sprintf("too old to matter: made %s ago, and %s", now.Sub(w.At).Round(time.Minute), tried(w)))
 		if err == nil && d.GivenUp != nil {

@@ -27,6 +27,7 @@ type Template struct {
 type Text struct {
 	Subject string // one line
 	Body    string
+	Caution string // that it ends with
 }
 
 // NewTemplate reads a shop's own templates, "" for none, over Gullet's, and tries them
@@ -69,7 +70,11 @@ func (t *Template) Text(m *alert.Message) (Text, error) {
 		return Text{}, err
 	}
 	text, err := t.run("text", view)
-	return Text{Subject: oneLine(subject), Body: strings.TrimSpace(text) + "\n"}, err
+	text = strings.TrimSpace(text)
+	if !strings.HasSuffix(text, view.Caution) { // a shop's own words do not leave it out
+		text += "\n" + view.Caution
+	}
+	return Text{Subject: oneLine(subject), Body: text + "\n", Caution: view.Caution}, err
 }
 
 // JSON writes a message in the shop's own body; nil where it has none.
@@ -77,14 +82,19 @@ func (t *Template) JSON(m *alert.Message) ([]byte, error) {
 	if !t.body {
 		return nil, nil
 	}
-	text, err := t.run("body", t.shop.view(m))
+	view := t.shop.view(m)
+	text, err := t.run("body", view)
 	if err != nil {
 		return nil, err
 	}
 	if !json.Valid([]byte(text)) {
 		return nil, errors.New(`template "body" does not make valid JSON; quote texts with the function json, as {{json .Count}}`)
 	}
-	return []byte(text), nil
+	quoted, err := json.Marshal(view.Caution)
+	if err == nil && !strings.Contains(text, string(quoted[1:len(quoted)-1])) {
+		err = errors.New(`template "body" leaves out the caution; put {{json .Caution}} where people read it`)
+	}
+	return []byte(text), err
 }
 
 func (t *Template) run(name string, v *View) (string, error) {

@@ -80,10 +80,22 @@ func TestSubjectsAreOneLine(t *testing.T) {
 	})
 }
 
+func TestAShopsOwnWordsNeverLeaveTheCautionOut(t *testing.T) {
+	own, err := NewTemplate(newShop(t), "own.tmpl", `{{define "text"}}{{.Count}}{{end}}`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := own.Text(&Samples()[0])
+	if err != nil || !strings.HasSuffix(text.Body, "\n"+testCaution+"\n") || strings.Count(text.Body, testCaution) != 1 {
+		t.Errorf("%q, %v", text.Body, err)
+	}
+}
+
 func TestAShopsOwnTemplate(t *testing.T) {
 	for _, c := range []struct{ name, file, want string }{
 		{"a text of its own", `{{define "text"}}{{range .Lines}}{{.Where}}{{.Words.What}}{{end}}{{end}}`, ""},
-		{"a body of its own", `{{define "body"}}{"msg": {{json .Count}}, "n": {{len .Lines}}}{{end}}`, ""},
+		{"a body of its own", `{{define "body"}}{"msg": {{json .Count}}, "n": {{len .Lines}}, "note": {{json .Caution}}}{{end}}`, ""},
+		{"a body without the caution", `{{define "body"}}{"msg": {{json .Count}}}{{end}}`, `leaves out the caution; put {{json .Caution}}`},
 		{"broken", `{{define "text"}}{{if}}{{end}}`, `own.tmpl:1: missing value for if`},
 		{"no such field", `{{define "text"}}a{{range .Lines}}{{.Blad}}{{end}}{{end}}`, `can't evaluate field Blad in type channel.Line (with a sample of change-window raised)`},
 		{"fails on a digest only", `{{define "subject"}}{{if .Digest}}{{.Nope}}{{end}}{{end}}`, `own.tmpl:1:36`},

@@ -162,7 +162,7 @@ func (w *Webhook) body(m *alert.Message) ([]byte, error) {
 	case ShapeText:
 		return json.Marshal(map[string]string{"text": text.Body})
 	case ShapeContent:
-		return json.Marshal(map[string]string{"content": shorten(text.Body, mostContent)})
+		return json.Marshal(map[string]string{"content": shorten(text, mostContent)})
 	case ShapeCard:
 		return json.Marshal(card(w.Template.shop.view(m), text))
 	}
@@ -200,12 +200,11 @@ func card(v *View, text Text) cardBody {
 	return c
 }
 
-// shorten cuts a text to so many characters and says so.
-func shorten(text string, most int) string {
-	r := []rune(text)
-	if len(r) <= most {
-		return text
+// shorten cuts a text to so many characters and says so; the caution at its end stays.
+func shorten(t Text, most int) string {
+	if len([]rune(t.Body)) <= most {
+		return t.Body
 	}
-	const cut = "\n… cut short: gullet alerts"
-	return string(r[:most-len([]rune(cut))]) + cut
+	end := "\n… cut short: gullet alerts\n" + t.Caution + "\n"
+	return string([]rune(t.Body)[:max(0, most-len([]rune(end)))]) + end
 }

@@ -159,7 +159,7 @@ func TestBodiesAreSignedAndHaveTheirShape(t *testing.T) {
 			w := hook(t, url)
 			w.Shape = shape
 			if shape == "own" {
-				own, err := NewTemplate(newShop(t), "own.tmpl", `{{define "body"}}{"msg": {{range $i, $l := .Lines}}{{if eq $i 0}}{{json $l.Words.What}}{{end}}{{else}}""{{end}}}{{end}}`)
+				own, err := NewTemplate(newShop(t), "own.tmpl", `{{define "body"}}{"msg": {{range $i, $l := .Lines}}{{if eq $i 0}}{{json $l.Words.What}}{{end}}{{else}}""{{end}}, "caution": {{json .Caution}}}{{end}}`)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -206,12 +206,12 @@ func TestSignature(t *testing.T) {
 	}
 }
 
-func TestLongTextsAreCutWhereTheyMustBe(t *testing.T) {
-	got := shorten(strings.Repeat("é", 3000), 2000)
-	if n := utf8.RuneCountInString(got); n != 2000 || !strings.HasSuffix(got, "cut short: gullet alerts") {
-		t.Errorf("%d characters", n)
+func TestLongTextsAreCutWhereTheyMustBeAndKeepTheCaution(t *testing.T) {
+	got := shorten(Text{Body: strings.Repeat("é", 3000) + testCaution + "\n", Caution: testCaution}, 2000)
+	if n := utf8.RuneCountInString(got); n != 2000 || !strings.HasSuffix(got, "cut short: gullet alerts\n"+testCaution+"\n") {
+		t.Errorf("%d characters, ends with %q", n, got[len(got)-100:])
 	}
-	if got := shorten("short", 2000); got != "short" {
+	if got := shorten(Text{Body: "short"}, 2000); got != "short" {
 		t.Errorf("%q", got)
 	}
 }
