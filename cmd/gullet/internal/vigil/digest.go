@@ -54,16 +54,21 @@ func (l *Looker) Digest(ctx context.Context, p *Planned, turn *shift.Turn, open 
 			d.Open = append(d.Open, conditionLine(c, style, now))
 		}
 	}
-	d.Doubts = append(d.Doubts, r.Doubts...)
-	if more := len(d.Doubts) - doubtsTold; more > 0 {
-		d.Doubts = append(d.Doubts[:doubtsTold], fmt.Sprintf("and %d more: gullet plan", more))
-	}
+	d.Doubts = shortened(append(d.Doubts, r.Doubts...))
 	var err error
 	d.Downtime, err = l.downtime(ctx, now)
 	if err != nil {
 		return nil, fmt.Errorf("digest of shift %s: %w", turn.Name, err)
 	}
 	return d, nil
+}
+
+// shortened are the first doubts, and how many more there are.
+func shortened(doubts []string) []string {
+	if more := len(doubts) - doubtsTold; more > 0 {
+		return append(doubts[:doubtsTold], fmt.Sprintf("and %d more: gullet plan", more))
+	}
+	return doubts
 }
 
 // changeLine is one advised change.

@@ -248,3 +248,30 @@ func TestAnEndIsJudgedOnce(t *testing.T) {
 		t.Errorf("%+v, want the late cut in it", e)
 	}
 }
+
+// A clock that is ten minutes ahead dates a stop into the future: it is seen at once all
+// the same, and is as old as it is.
+func TestAStopIsSeenByTheSawsClock(t *testing.T) {
+	list := []*analyze.Reading{alive(10, true)}
+	for i := range 6 {
+		list = append(list, cut(10+i, 10))
+	}
+	list = append(list, said(16, analyze.StateStopped, ""))
+	l := looker(t, shifted(0, -10*time.Minute, list...)...)
+	f := factOf(t, l.quick(t, at(8)), alert.UnexplainedStop, "s1")
+	if f == nil || math.Abs(f.Level-2) > 0.01 || !f.Since.Equal(at(6)) {
+		t.Errorf("fact %+v, want a stop of 2 min since 06:06", f)
+	}
+}
+
+// In a shop that configured no shifts nobody says that a saw which is off should run.
+func TestASawThatIsOffMayBeOff(t *testing.T) {
+	for state, want := range map[analyze.State]float64{analyze.StateOff: 0, analyze.StateStopped: 35} {
+		l := looker(t, alive(0, true), cut(5, 10), said(5, state, ""))
+		l.Config.Shifts = nil
+		l.shifts.Store(shopConfig(t).Calendar())
+		if f := factOf(t, l.quick(t, at(40)), alert.UnexplainedStop, "s1"); f == nil || f.Level != want {
+			t.Errorf("%s: fact %+v, want %v min", state, f, want)
+		}
+	}
+}
