@@ -21,7 +21,7 @@ var specs = []Spec{
 	{Silent, "min", false, true, Rule{Raise: 15, Clear: 15, Hold: 10 * time.Minute, Rest: time.Minute, Severity: Warning}, 1, 10_080},
 	{ClockSkew, "s", false, true, Rule{Raise: 30, Clear: 15, Hold: 10 * time.Minute, Rest: 30 * time.Minute, Severity: Notice}, 1, 86_400},
 	{Missing, "readings", false, true, Rule{Raise: 1, Clear: 1, Hold: 15 * time.Minute, Severity: Notice}, 1, 1_000_000},
-	{Rejected, "messages an hour", false, true, Rule{Raise: 5, Clear: 1, Severity: Notice}, 1, 1_000_000},
+	{Rejected, "messages an hour", false, false, Rule{Raise: 5, Clear: 1, Severity: Notice}, 1, 1_000_000},
 	{Reorder, "blades above the point", true, false, Rule{Raise: 0, Clear: 0, Hold: 10 * time.Minute, Again: 24 * time.Hour, Severity: Notice}, 0, 1000},
 	{BrokerLost, "min", false, false, Rule{Raise: 2, Clear: 2, Rest: time.Minute, Severity: Severe}, 0.1, 1440},
 	{DiskFull, "% free", true, false, Rule{Raise: 5, Clear: 7, Rest: 10 * time.Minute, Severity: Severe}, 0.1, 90},
