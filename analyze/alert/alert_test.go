@@ -565,3 +565,53 @@ func TestWhatIsNotKnownOrLateChangesNothingOfWhatStands(t *testing.T) {
 		})
 	}
 }
+
+// Every kind goes its way by its own rule: at its level it is raised when that has held,
+// told anew when its mark changes, closed when it is better for long enough, and a restart
+// in between says nothing twice.
+func TestEveryKindIsRaisedHeldUpdatedAndClosed(t *testing.T) {
+	for _, spec := range Specs() {
+		t.Run(string(spec.Kind), func(t *testing.T) {
+			rule := spec.Rule
+			s := newShop(t, office())
+			kinds := []Kind{spec.Kind}
+			worse, good := rule.Raise+1, rule.Clear-0.001
+			if spec.Falls {
+				worse, good = rule.Raise-0.001, rule.Clear+1
+			}
+			fact := func(level float64, mark string) Fact {
+				return Fact{Key: Key{spec.Kind, "", "x"}, Level: level, Mark: mark, Since: noon}
+			}
+			s.look(0, kinds, fact(good, "a"))
+			s.want()
+			s.look(time.Minute, kinds, fact(rule.Raise, "a"))
+			if rule.Hold > 0 {
+				s.want()
+				s.look(rule.Hold-time.Second, kinds, fact(rule.Raise, "a"))
+				s.want()
+				s.look(time.Second, kinds, fact(rule.Raise, "a"))
+			}
+			s.want("raised 1", "office: raised 1")
+			s.restart()
+			s.look(rule.Again-time.Second, kinds, fact(worse, "b"))
+			s.want()
+			s.look(time.Second, kinds, fact(worse, "b"))
+			s.want("updated 1", "office: updated 1")
+			s.restart()
+			s.look(time.Minute, kinds, fact(worse, "b"))
+			s.want()
+			s.look(time.Minute, kinds, fact(good, "b"))
+			if rule.Rest > 0 {
+				s.want()
+				s.restart()
+				s.look(rule.Rest-time.Second, kinds, fact(good, "b"))
+				s.want()
+				s.look(time.Second, kinds, fact(good, "b"))
+			}
+			s.want("cleared 1", "office: cleared 1")
+			s.restart()
+			s.look(time.Minute, kinds, fact(good, "b"))
+			s.want()
+		})
+	}
+}
