@@ -31,7 +31,7 @@ var (
 
 const (
 	historyDays = 42 // before it is watched
-	quickStep   = 10 * time.Minute
+	quickStep   = 20 * time.Minute
 	slowStep    = 4 * time.Hour
 	mostAWeek   = 10.0 // messages of conditions a saw and week, the goal
 	leastRight  = 0.8  // of them that the truth justifies, the goal
