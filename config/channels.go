@@ -29,7 +29,7 @@ const (
 	ShapeGeneric = "generic" // the whole message as JSON
 	ShapeText    = "text"    // {"text": ...}, as some chat incoming webhooks want it
 	ShapeContent = "content" // {"content": ...}, as others do
-	ShapeCard    = "card"    // a card with a title, facts and a button
+	ShapeCard    = "card"    // {"title": ..., "text": ..., "severity": ..., "facts": [...]}
 )
 
 // How a mail server is spoken to.
