@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -200,7 +201,7 @@ func (p *program) daemon(cfg *config.Loaded) (*app.App, error) {
 	}
 	return &app.App{
 		Config: &cfg.Config, Store: storeOptions(cfg), Password: access.password, TLS: access.tls,
-		Now: p.now, Caution: caution, Env: p.getenv,
+		Now: p.now, Caution: caution, Env: p.getenv, Log: p.logger(slog.LevelWarn),
 	}, nil
 }
 

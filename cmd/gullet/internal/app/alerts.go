@@ -59,7 +59,7 @@ func (a *App) Sender(c *config.Channel, broker string) (channel.Sender, error) {
 		return &channel.Webhook{URL: secrets.URL, Secret: secrets.Key, Shape: c.Shape, Template: template, Timeout: c.Timeout, Now: a.Now}, nil
 	case config.Mail:
 		return &channel.Mail{
-			Server: c.Server, TLS: c.TLS, From: c.From, To: c.To, User: c.User, Password: secrets.Password, Template: template, Timeout: c.Timeout,
+			Server: c.Server, TLS: c.TLS, From: c.From, To: c.To, User: c.User, Password: secrets.Password, Template: template, Timeout: c.Timeout, Log: a.Log,
 		}, nil
 	}
 	return &channel.Topic{Topic: c.Topic, Template: template, Publish: func(ctx context.Context, topic string, payload []byte, retained bool) error {

@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/textproto"
 	"strconv"
@@ -23,7 +24,7 @@ const (
 	MailNone     = "none"     // for a relay on this machine
 )
 
-// Mail sends messages by SMTP.
+// Mail sends messages by SMTP, one after the other.
 type Mail struct {
 	Server   string // host:port
 	TLS      string
@@ -34,16 +35,50 @@ type Mail struct {
 	Password string
 	Template *Template
 	Timeout  time.Duration
+	Log      *slog.Logger
+
+	key string          // of the message sent last
+	has map[string]bool // who has it
 }
 
-// Send mails a message. All mails of one condition are one thread.
+// Send mails a message to each by itself, so that an address that the server refuses
+// keeps it from nobody else: that is logged, and a failure only where it is every one's.
+// After a failure whoever has it already is not sent it again by this process. All mails
+// of one condition are one thread.
 func (s *Mail) Send(ctx context.Context, m *alert.Message) error {
-	msg, err := s.write(m)
+	ctx, cancel := context.WithTimeout(ctx, s.Timeout)
+	defer cancel()
+	if s.key != m.Key {
+		s.key, s.has = m.Key, map[string]bool{}
+	}
+	var refused *Failure
+	for _, to := range s.To {
+		if s.has[to] {
+			continue
+		}
+		err := s.sendTo(ctx, m, to)
+		var f *Failure
+		if errors.As(err, &f) && f.Refused {
+			refused = f
+			s.Log.Error("mail refused for an address", "channel", m.Channel, "address", to, "error", err)
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		s.has[to] = true
+	}
+	if len(s.has) == 0 && refused != nil {
+		return refused
+	}
+	return nil
+}
+
+func (s *Mail) sendTo(ctx context.Context, m *alert.Message, to string) error {
+	msg, err := s.write(m, to)
 	if err != nil {
 		return &Failure{Why: "write the mail: " + s.hide(err), Slow: true}
 	}
-	ctx, cancel := context.WithTimeout(ctx, s.Timeout)
-	defer cancel()
 	var conn net.Conn // the library leaves it open where it fails to greet the server
 	client, err := s.client(func(c net.Conn) { conn = c })
 	defer func() {
@@ -65,13 +100,13 @@ func (s *Mail) Send(ctx context.Context, m *alert.Message) error {
 	return nil
 }
 
-func (s *Mail) write(m *alert.Message) (*mail.Msg, error) {
+func (s *Mail) write(m *alert.Message, to string) (*mail.Msg, error) {
 	text, err := s.Template.Text(m)
 	if err != nil {
 		return nil, err
 	}
 	msg := mail.NewMsg()
-	if err := errors.Join(msg.From(s.From), msg.To(s.To...)); err != nil {
+	if err := errors.Join(msg.From(s.From), msg.To(to)); err != nil {
 		return nil, err
 	}
 	msg.Subject(text.Subject)

@@ -9,6 +9,7 @@ import (
 	"crypto/x509"
 	"errors"
 	"fmt"
+	"log/slog"
 	"math/big"
 	"net"
 	"net/mail"
@@ -82,7 +83,11 @@ func (p *post) talk(conn net.Conn) {
 			_, _ = in.ReadString('\n') // until the other side gives up
 			return
 		}
-		if reply, ok := p.replies[verb]; ok {
+		reply, ok := p.replies[strings.TrimSpace(line)]
+		if !ok {
+			reply, ok = p.replies[verb]
+		}
+		if ok {
 			say(reply)
 			continue
 		}
@@ -132,7 +137,7 @@ func (p *post) talk(conn net.Conn) {
 func (p *post) sender(t *testing.T) *Mail {
 	return &Mail{
 		Server: p.address, TLS: p.tls, Trust: p.trust, From: "Gullet <gullet@shop.example>", To: []string{"planner@shop.example", "lead@shop.example"},
-		User: "gullet", Password: "p4ss", Template: plain(t), Timeout: 2 * time.Second,
+		User: "gullet", Password: "p4ss", Template: plain(t), Timeout: 2 * time.Second, Log: slog.New(slog.DiscardHandler),
 	}
 }
 
@@ -146,7 +151,7 @@ func TestMailIsSentOverTLS(t *testing.T) {
 					t.Fatal(err)
 				}
 			}
-			if len(p.mails) != 2 || p.plain {
+			if len(p.mails) != 4 || p.plain {
 				t.Fatalf("%d mails, unencrypted: %v", len(p.mails), p.plain)
 			}
 			text, err := plain(t).Text(&first)
@@ -160,9 +165,9 @@ func TestMailIsSentOverTLS(t *testing.T) {
 				}
 				return m
 			}
-			a, b := read(p.mails[0]), read(p.mails[1])
+			a, b := read(p.mails[0]), read(p.mails[2])
 			for key, want := range map[string]string{
-				"To": "<planner@shop.example>, <lead@shop.example>", "From": `"Gullet" <gullet@shop.example>`,
+				"To": "<planner@shop.example>", "From": `"Gullet" <gullet@shop.example>`,
 				"Message-Id": "<trip-likely-raised.office@shop.example>", "Date": "Tue, 03 Mar 2026 20:05:00 +0000",
 			} {
 				if got := a.Header.Get(key); got != want {
@@ -199,7 +204,7 @@ func TestNothingIsMailedUnencryptedThatMustNotBe(t *testing.T) {
 	}
 	s = p.sender(t)
 	s.User = ""
-	if err := s.Send(t.Context(), &Samples()[0]); err != nil || len(p.mails) != 1 {
+	if err := s.Send(t.Context(), &Samples()[0]); err != nil || len(p.mails) != 2 {
 		t.Errorf("to a relay on this machine: %v, %d mails", err, len(p.mails))
 	}
 }
@@ -224,6 +229,33 @@ func TestWhatAMailServersReplyMeans(t *testing.T) {
 				t.Fatalf("error %#v", err)
 			}
 			hidden(t, err.Error())
+		})
+	}
+}
+
+func TestARefusedAddressKeepsAMailFromNobodyElse(t *testing.T) {
+	for _, c := range []struct {
+		name, reply string
+		fails       bool
+		mails       int // after a second try
+	}{
+		{"it does not exist", "550 no such box", false, 1},
+		{"it is full for now", "452 full", true, 2},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			p := servePost(t, MailStartTLS)
+			p.replies["RCPT TO:<lead@shop.example>"] = c.reply
+			s := p.sender(t)
+			if err := s.Send(t.Context(), &Samples()[0]); (err != nil) != c.fails || len(p.mails) != 1 {
+				t.Errorf("error %v, %d mails", err, len(p.mails))
+			}
+			if !c.fails {
+				return
+			}
+			delete(p.replies, "RCPT TO:<lead@shop.example>")
+			if err := s.Send(t.Context(), &Samples()[0]); err != nil || len(p.mails) != c.mails {
+				t.Errorf("error %v, %d mails", err, len(p.mails))
+			}
 		})
 	}
 }
