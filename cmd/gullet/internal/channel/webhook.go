@@ -30,9 +30,6 @@ const (
 	ShapeCard    = "card"    // {"title": …, "text": …, "severity": …, "facts": [{"name": …, "value": …}]}
 )
 
-// Shapes lists them.
-func Shapes() []string { return []string{ShapeGeneric, ShapeText, ShapeContent, ShapeCard} }
-
 const (
 	mostContent = 2000 // characters
 	mostReply   = 4 << 10

@@ -148,7 +148,7 @@ func TestUnknownAuthority(t *testing.T) {
 
 func TestBodiesAreSignedAndHaveTheirShape(t *testing.T) {
 	m := Samples()[3]
-	for _, shape := range append(Shapes(), "own") {
+	for _, shape := range []string{ShapeGeneric, ShapeText, ShapeContent, ShapeCard, "own"} {
 		t.Run(shape, func(t *testing.T) {
 			var body []byte
 			var header http.Header

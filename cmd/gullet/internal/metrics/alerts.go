@@ -6,6 +6,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"gullet/analyze/alert"
+	"gullet/cmd/gullet/internal/channel"
 )
 
 var (
@@ -19,13 +20,6 @@ var (
 const (
 	sawKey     = "saw"
 	channelKey = "channel"
-)
-
-// What becomes of a message that is to be delivered.
-const (
-	Sent    = "sent"
-	Failed  = "failed" // and will be tried again
-	Dropped = "dropped"
 )
 
 // Alerts is what a scrape reads of conditions and channels; each may be asked at any time.
@@ -46,15 +40,15 @@ func (m *Metrics) WatchAlerts(a *Alerts) {
 	}, []string{channelKey, "outcome"})
 	m.Registry.MustRegister(m.delivered, a)
 	for _, name := range a.Channels {
-		for _, outcome := range []string{Sent, Failed, Dropped} {
+		for _, outcome := range []string{channel.Sent, channel.Failed, channel.Dropped} {
 			m.delivered.WithLabelValues(name, outcome)
 		}
 	}
 }
 
 // Delivered counts an attempt to deliver a message to a channel.
-func (m *Metrics) Delivered(channel, outcome string) {
-	m.delivered.WithLabelValues(channel, outcome).Inc()
+func (m *Metrics) Delivered(name, outcome string) {
+	m.delivered.WithLabelValues(name, outcome).Inc()
 }
 
 // Describe is for the registry.

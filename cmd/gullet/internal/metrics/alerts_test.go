@@ -13,6 +13,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil"
 
 	"gullet/analyze/alert"
+	"gullet/cmd/gullet/internal/channel"
 	"gullet/cmd/gullet/internal/floor"
 )
 
@@ -38,9 +39,9 @@ func alerting(f *floor.Floor) *Metrics {
 
 func TestConditionsAndChannelsAreShown(t *testing.T) {
 	m := alerting(nil)
-	m.Delivered("office", Failed)
-	m.Delivered("office", Failed)
-	m.Delivered("yard", Sent)
+	m.Delivered("office", channel.Failed)
+	m.Delivered("office", channel.Failed)
+	m.Delivered("yard", channel.Sent)
 	err := testutil.GatherAndCompare(m.Registry, strings.NewReader(`
 # HELP gullet_channel_failing_since_timestamp_seconds Since when a channel has taken no message, 0 while it does.
 # TYPE gullet_channel_failing_since_timestamp_seconds gauge
