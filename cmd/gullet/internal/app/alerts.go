@@ -141,7 +141,13 @@ func (a *App) alerts(broker string, db *store.Store, m *metrics.Metrics, newest 
 	l := &vigil.Looker{Store: db, Config: a.Config, RejectedSince: db.RejectedSince}
 	var lost lostSince
 	w := &vigil.Watch{
-		Now: a.Now, Ready: m.BrokerConnected, Idle: idle, Floor: newest, Quick: l.Quick, Slow: l.Slow,
+		Now: a.Now, Ready: m.BrokerConnected, Idle: idle, Floor: newest, Slow: l.Slow,
+		Quick: func(ctx context.Context, f *floor.Floor, now time.Time) (alert.Look, error) {
+			if l.Began.IsZero() {
+				l.Began = now
+			}
+			return l.Quick(ctx, f, now)
+		},
 		Own: func(now time.Time) alert.Look {
 			return l.Own(vigil.OwnState{BrokerLost: lost.at(m.BrokerConnected(), now), Free: free, Database: a.trouble(m), Failing: d.Failing()}, now)
 		},

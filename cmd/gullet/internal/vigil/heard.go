@@ -136,16 +136,30 @@ func (q *quick) gaps() error {
 	return nil
 }
 
-// rejected counts the messages of the last hour that could not be stored as meant.
+// rejected counts the messages of the last hour that could not be stored as meant. In the
+// first hour those before the first look are left out, and that there was none yet says
+// nothing of a condition that stood before.
 func (q *quick) rejected() error {
-	n, err := q.RejectedSince(q.ctx, q.now.Add(-rejectedOver))
-	if err != nil || n == 0 {
+	since, over := q.now.Add(-rejectedOver), "in the last hour"
+	if q.Began.After(since) {
+		since, over = q.Began, "since "+q.style().Moment(q.Began, q.now)
+	}
+	n, err := q.RejectedSince(q.ctx, since)
+	if err != nil {
 		return err
 	}
+	level := float64(n)
+	switch {
+	case n > 0:
+	case since.Equal(q.Began):
+		level = unknown
+	default:
+		return nil
+	}
 	q.add(alert.Fact{
-		Key: alert.Key{Kind: alert.Rejected}, Level: float64(n),
+		Key: alert.Key{Kind: alert.Rejected}, Level: level,
 		Words: alert.Words{
-			What:  figures.Plural(n, "message was", "messages were") + " rejected in the last hour",
+			What:  figures.Plural(n, "message was", "messages were") + " rejected " + over,
 			Sure:  "counted by receipt; each is kept with its reason",
 			Check: []string{"the reasons (gullet rejected list)", "what sends them, and whether it was changed"}, Path: "readings",
 		},

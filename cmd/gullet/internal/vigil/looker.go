@@ -20,6 +20,9 @@ type Looker struct {
 	Config *config.Config
 	// RejectedSince counts the messages that were rejected since a time.
 	RejectedSince func(ctx context.Context, since time.Time) (int64, error)
+	// Began is when the shop was first looked at: messages rejected before came with a
+	// backlog or a history. The zero time leaves none out.
+	Began time.Time
 
 	ends  map[int64]ended    // by fitting, as judged last
 	stops map[string]stopped // by saw, as looked at last
